@@ -28,6 +28,14 @@ def kinematic(t, t_star, power):
     return np.where(t < t_star, 2 / 3 * t / t_star, 1 - (t_star / t) ** 2 / 3)
 
 
+def test_the_prompt_gives_the_rate_in_the_reader_s_unit(capsys):
+    """190 mm over a quarter time t are 190 * 3600 / t mm/h, and 1/25.4 of that in in/h."""
+    readings = ["60s=4mL", "120s=9mL", "240s=22mL", "480s=48mL", "--solution", "147 g", "--depth", "190 mm"]
+    for units, symbol in (("metric", "mm/h"), ("inch-pound", "in/h")):
+        assert cli.main(["drainage", *readings, "--units", units]) == 0
+        assert symbol in capsys.readouterr().out
+
+
 def test_the_published_sigmoid_is_found_again():
     """V = 20, n = 1.5, c = 3000 s^1.5: half time 3000^(2/3) = 208.0 s, of the paper on overrun and drainage of foam."""
     t = np.array([60.0, 120, 240, 480, 960])

@@ -13,11 +13,11 @@ from test_run_samples import entries, timed_bucket
 
 from frothline.bench.generator_workspace import GeneratorWorkspace
 from frothline.bench.run_control import RunControl
-from frothline.bench.sample_correction import entry_texts, read_correction, wrong_entries
+from frothline.bench.sample_correction import drainage_figures, entry_texts, read_correction, wrong_entries
 from frothline.errors import InputError, RecordingUnwritable, SampleQuestioned
 from frothline.foam.sample import Weighing
 from frothline.trials.sample_corrections import corrected_samples
-from frothline.web.pages.run import correction, samples
+from frothline.web.pages.run import correction, labels, samples
 
 
 @pytest.fixture
@@ -244,3 +244,74 @@ def test_without_a_recording_a_correction_says_that_it_is_in_this_session_only(b
     assert runs.taken[0].weighing == dataclasses.replace(
         Weighing(0.020, 0.640, 2.0), fill_time=pytest.approx(3.2, abs=0.1)
     )
+
+
+# (time s, drained mL) of v = V t^n / (c + t^n) with V the 1152 mL of 1150 g solution and the air's buoyancy, n = 1.5, half
+# time 600 s: by hand 25 % at 600 (1/3)^(1/1.5) = 288 s, 50 % at 600 s.
+READINGS = {120: 94, 240: 232, 480: 481, 960: 772}
+
+
+def curve_text(runs, drained, system="metric", **more):
+    name = correction.setting_of(runs.taken[0], "drained")
+    wish = {name: (drained,)} | {correction.setting_of(runs.taken[0], key): (one,) for key, one in more.items()}
+    body = correction.correction_block(
+        runs.taken,
+        {correction.CORRECTING: (runs.taken[0].key,), **wish},
+        runs.timer.look(),
+        runs._session.now,
+        {},
+        system,
+    )
+    return text(body)
+
+
+def test_the_readings_of_a_sample_give_the_drainage_curve_before_they_are_saved(bench):
+    runs, _ = recorded(bench)
+    typed = "; ".join(f"{time} s: {volume} mL" for time, volume in READINGS.items())
+    found = drainage_figures(read_correction(runs.taken[0], {"drained": typed}, 1e4).weighing)[0]
+    assert found.quarter.value == pytest.approx(288, rel=0.02)
+    assert found.half.value == pytest.approx(600, rel=0.02)
+    said = curve_text(runs, typed)
+    assert labels.DRAINAGE_TABLE in said
+    assert labels.NO_DEPTH in said
+    assert "extrapolated" not in said
+    assert "mm/h" in curve_text(runs, typed, depth="300")
+    assert "in/h" in curve_text(runs, typed, "inch-pound", depth="300 mm")
+    runs.samples.correct(key(runs.taken[0]), {"drained": typed})
+    assert runs.taken[0].sample.half_drainage.value == pytest.approx(found.half.value)
+    assert labels.DRAINAGE_TABLE in text(form(runs))
+
+
+def test_a_time_after_the_last_reading_is_marked_as_extrapolated(bench):
+    runs, _ = recorded(bench)
+    said = curve_text(runs, "120 s: 94; 240 s: 232; 280 s: 277")
+    assert "The 25 % time is after the last reading: it is extrapolated." in said
+    assert "The 50 % time is after the last reading: it is extrapolated." in said
+
+
+@pytest.mark.parametrize(
+    ("drained", "said"),
+    [("120 s: 94; 240 s: 232", "Give 3 or more"), ("60 s: 0; 120 s: 0; 180 s: 0", "Wait for the first liquid")],
+)
+def test_readings_without_a_curve_say_what_they_lack(bench, drained, said):
+    runs, _ = recorded(bench)
+    assert said in curve_text(runs, drained)
+    assert labels.DRAINAGE_TABLE not in curve_text(runs, drained)
+
+
+def test_no_readings_and_wrong_ones_show_no_curve(bench):
+    runs, _ = recorded(bench)
+    for drained in ("", "soon: 4 mL", "60 s: 20; 120 s: 10"):
+        said = curve_text(runs, drained)
+        assert labels.DRAINAGE_TABLE not in said
+        assert "Give 3 or more" not in said
+
+
+def test_readings_are_typed_as_at_the_prompt_too(bench):
+    runs, _ = recorded(bench)
+    for typed in ("60s=4mL 120s=9mL", "60 s = 4 mL; 120 s = 9 mL", "60 s: 4; 2 min: 9", "60s=4mL\t2min=9"):
+        found = read_correction(runs.taken[0], {"drained": typed}, 1e4).weighing.drained
+        assert found == ((60.0, pytest.approx(4e-6)), (120.0, pytest.approx(9e-6))), typed
+    for typed in ("60s=4mL 120s", "=4mL", "60s="):
+        with pytest.raises(InputError, match="Drained liquid"):
+            read_correction(runs.taken[0], {"drained": typed}, 1e4)

@@ -28,7 +28,7 @@ ENTRIES: tuple[PourEntry, ...] = (
     PourEntry("height", "jar.height", "length", "Height after stirring"),
     PourEntry("volume", "jar.volume", "drained", "Volume after stirring", "in place of diameter and height"),
     PourEntry("settled", "jar.settled", "length", "Height later"),
-    PourEntry("after", "jar.after", "", "Read after", "or like 1.5 d"),
+    PourEntry("after", "jar.after", "", "Read after", "h; or like 1.5 d"),
     PourEntry("note", "note", "", "Note"),
 )
 BY_NAME = {one.name: one for one in ENTRIES}

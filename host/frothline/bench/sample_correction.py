@@ -6,9 +6,11 @@ follows the other two.
 
 from __future__ import annotations
 
+import re
 import zlib
 from collections.abc import Mapping
 from dataclasses import dataclass, replace
+from functools import lru_cache
 from math import nan
 from pathlib import Path
 from typing import Any
@@ -16,7 +18,8 @@ from typing import Any
 from frothline.bench.sample_timer import LABELS, NOT_TIMED
 from frothline.errors import InputError
 from frothline.estimate import Estimate
-from frothline.foam.sample import FoamSample, Weighing
+from frothline.foam.drainage_curve import DrainageCurve
+from frothline.foam.sample import FoamSample, Weighing, drainage_curve_of
 from frothline.generator.build import Build
 from frothline.quantities import read_quantity
 from frothline.trials.sample_sidecar import read_time, sample_entry
@@ -38,6 +41,7 @@ READINGS = {"full": "full", "empty": "empty", "container": "container_volume", "
 # Entry that shows an objection to the readings as a whole, by the place of the objection.
 AT_ENTRY = {"fill_time": "fill", "full": "full", "container_volume": "container", "depth": "depth"}
 TIMES = ("end", "start", "fill")
+_AS_AT_THE_PROMPT = re.compile(r"\s*[^\s=;]{1,20}=[^\s=;]{1,20}(\s+[^\s=;]{1,20}=[^\s=;]{1,20}){0,20}\s*")
 SAME_TIME = 0.1  # s, difference of a typed fill time from end minus start that counts as rounding
 LONGEST_NOTE = 300  # characters
 
@@ -157,6 +161,15 @@ def wrong_entries(taken: TakenSample, typed: Mapping[str, str], elapsed: float) 
     return {}
 
 
+@lru_cache(maxsize=64)
+def drainage_figures(weighing: Weighing) -> tuple[DrainageCurve | None, str]:
+    """The drainage curve of a sample's readings; None with the reason where they do not determine one."""
+    try:
+        return drainage_curve_of(weighing), ""
+    except InputError as error:
+        return None, f"{error.what[:1].upper()}{error.what[1:]}. {error.remedy}".strip()
+
+
 def _value(name: str, text: str) -> float | None:
     if not text:
         if name == "depth":
@@ -216,10 +229,11 @@ def _positive(seconds: float, name: str) -> float:
 
 def _drained(text: str) -> tuple[tuple[float, float], ...]:
     found = []
-    for piece in (one.strip() for one in text.split(";")):
+    pieces = text.split() if _AS_AT_THE_PROMPT.fullmatch(text) else text.split(";")
+    for piece in (one.strip() for one in pieces):
         if not piece:
             continue
-        time, colon, volume = piece.rpartition(":")
+        time, colon, volume = piece.rpartition("=" if "=" in piece else ":")
         try:
             found.append((read_time(time.strip() if colon else piece), read_quantity(volume, "drained")))
         except ValueError as error:

@@ -6,10 +6,9 @@ from argparse import Namespace
 
 from frothline.cli.output import Say
 from frothline.errors import InputError
-from frothline.foam.drainage_curve import RATE
+from frothline.foam.drainage_curve import RATE_KIND
 from frothline.formatting import full_text
 from frothline.label_case import label_case
-from frothline.sentence_units import shown_in
 from frothline.trials.drainage_entries import HOW, drainage_of
 from frothline.units import SYSTEMS
 
@@ -27,7 +26,7 @@ def run(options: Namespace, say: Say) -> int:
     system = SYSTEMS[options.units]
     rows = [("25 % drainage time", found.quarter, system["time"]), ("50 % drainage time", found.half, system["time"])]
     if found.rate is not None:
-        rows.append(("foam height over 25 % time", found.rate, shown_in(RATE, options.units)))
+        rows.append(("foam height over 25 % time", found.rate, system[RATE_KIND]))
     lines = [f"{label_case(label):28} {full_text(estimate, unit)}" for label, estimate, unit in rows]
     say.result(found.as_dict(), "\n".join([*lines, *found.words]))
     return DONE

@@ -126,7 +126,8 @@ class DrainageCurve(Plottable):
         return Picture("drainage", PictureAxis("time", METRIC["time"]), y, (line, points))
 
 
-RATE = METRIC["bubble_growth"]  # mm/h
+RATE_KIND = "bubble_growth"  # key of the units of length over hours
+RATE = METRIC[RATE_KIND]  # mm/h
 
 
 def fit_drainage(

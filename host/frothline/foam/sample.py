@@ -21,6 +21,7 @@ import numpy as np
 
 from frothline.errors import InputError
 from frothline.estimate import Z95, Estimate
+from frothline.foam.drainage_curve import FEWEST, DrainageCurve, fit_drainage
 from frothline.foam.target_windows import WindowVerdict, judge_figures
 from frothline.numerics.distributions import chi_square_quantile
 from frothline.numerics.scatter import widening
@@ -267,14 +268,20 @@ def evaluate(weighing: Weighing, air_flow: Estimate | None = None) -> FoamSample
     )
 
 
+def drainage_curve_of(w: Weighing) -> DrainageCurve:
+    """The drainage curve of a weighed sample, with its solution and its depth.
+
+    Raises InputError for fewer than three readings, and where they contradict each other.
+    """
+    return fit_drainage(w.drained, solution=w.solution, depth=w.depth, u_volume=max(w.u_drained, 1e-9))
+
+
 def _half_drainage(w: Weighing) -> Estimate | None:
     """The 50 % drainage time by the drainage curve; None where the readings do not determine it."""
-    from frothline.foam.drainage_curve import FEWEST, fit_drainage  # noqa: PLC0415  its fit takes time to load
-
     if len(w.drained) < FEWEST:
         return None
     try:
-        return fit_drainage(w.drained, solution=w.solution, u_volume=max(w.u_drained, 1e-9)).half
+        return drainage_curve_of(w).half
     except InputError:
         return None
 

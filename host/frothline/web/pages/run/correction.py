@@ -4,11 +4,22 @@ from __future__ import annotations
 
 from collections.abc import Callable, Mapping, Sequence
 
-from frothline.bench.sample_correction import ENTRIES, KINDS, TakenSample, entry_texts, wrong_entries
+from frothline.bench.sample_correction import (
+    ENTRIES,
+    KINDS,
+    TakenSample,
+    drainage_figures,
+    entry_texts,
+    read_correction,
+    wrong_entries,
+)
 from frothline.bench.sample_timer import DRAIN, Timing
+from frothline.foam.drainage_curve import RATE_KIND
+from frothline.formatting import show_estimate_in
 from frothline.quantities import with_units
+from frothline.units import SYSTEMS
 from frothline.web import form_fields
-from frothline.web.elements import Node, button, node
+from frothline.web.elements import Node, button, figure_cell, node, nodes, table
 from frothline.web.pages.run import labels
 
 CORRECTING = "correcting"  # viewer setting: key of the sample whose form is open
@@ -96,7 +107,8 @@ def _form(
         name: next(iter(wish[setting_of(taken, name)]), "") if setting_of(taken, name) in wish else saved[name]
         for name in names
     }
-    wrong = wrong_entries(taken, with_units(typed, KINDS, system), elapsed)
+    in_reader = with_units(typed, KINDS, system)
+    wrong = wrong_entries(taken, in_reader, elapsed)
 
     def field(name: str) -> Node:
         changed = typed[name].strip() != saved[name]
@@ -119,6 +131,7 @@ def _form(
         node("p", labels.CORRECT_ABOUT, class_="small"),
         node("p", question, class_="missing", role="alert") if question else None,
         node("div", *(field(name) for name in names), class_="entries"),
+        *([] if wrong or not typed.get("drained", "").strip() else _drainage(taken, in_reader, elapsed, system)),
         node(
             "div",
             button(labels.SAVE_CORRECTION, ask("correct"), look="main"),
@@ -133,3 +146,19 @@ def _form(
         data_form="correction",
         id=f"correction-{taken.key}",
     )
+
+
+def _drainage(taken: TakenSample, typed: Mapping[str, str], elapsed: float, system: str) -> list[Node]:
+    """The drainage curve of the readings as typed, or what it lacks."""
+    curve, why = drainage_figures(read_correction(taken, typed, elapsed).weighing)
+    if curve is None:
+        return [node("p", why, class_="small", role="status")]
+    rows: list[list[Node]] = [
+        [label, figure_cell(show_estimate_in(estimate, unit, reason=labels.NO_DEPTH))]
+        for label, estimate, unit in (
+            (labels.QUARTER_TIME, curve.quarter, SYSTEMS[system]["time"]),
+            (labels.HALF_TIME, curve.half, SYSTEMS[system]["time"]),
+            (labels.DRAINAGE_RATE, curve.rate, SYSTEMS[system][RATE_KIND]),
+        )
+    ]
+    return [table(labels.DRAINAGE_TABLE, (), rows, name="drainage"), *nodes("p", curve.words)]

@@ -119,10 +119,13 @@ CORRECTION_HINTS = {
     "fill": "s, or: not timed",
     "start": "s since the recording began",
     "end": "s since the recording began",
-    "drained": "since full, like 60 s: 14 mL; 120 s: 27 mL",
+    "drained": "since full, in all, like 60 s: 14 mL; 120 s: 27 mL; three or more give the drainage curve",
     "depth": "optional",
     "note": "optional",
 }
+DRAINAGE_TABLE = "Drainage curve of the readings, with 95 % intervals"
+QUARTER_TIME, HALF_TIME, DRAINAGE_RATE = "25 % drainage time", "50 % drainage time", "foam height over 25 % time"
+NO_DEPTH = "the depth of the foam is not given"
 NOT_RECORDED = "No recording was running: the sample is available in this session only."
 
 
