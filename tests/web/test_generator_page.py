@@ -11,8 +11,10 @@ import pytest
 from fake_session import FREE_DELIVERY, SHUT_OFF, FakeSession, state_of_run
 
 from frothline.bench.chosen_sweeps import LIVE_SOURCE
+from frothline.bench.generator_files import save_generator_file
 from frothline.bench.generator_workspace import GeneratorWorkspace
 from frothline.bench.recorder import sweep_metadata
+from frothline.bench.source_files import generator_entries
 from frothline.bench.sweep_control import SweepControl
 from frothline.curve.blower import BlowerCurve
 from frothline.curve.steady_points import SteadyPoint
@@ -27,14 +29,17 @@ from frothline.recording.sidecar import write_metadata
 from frothline.recording.writer import RecordingWriter
 from frothline.sensors.calibration import Calibration, ChannelCalibration
 from frothline.sensors.calibration_file import save as save_calibration
+from frothline.source_library.collection import read_library
 from frothline.sweep import generator_guide as through_guide
 from frothline.sweep import source_guide
+from frothline.sweep.generator_file import read_generator
 from frothline.sweep.recorded_generator import role_notes
 from frothline.sweep.recorded_source import load_sweeps
 from frothline.web.elements import words_of
 from frothline.web.feed import Feed
 from frothline.web.pages.generator import chart as generator_chart
 from frothline.web.pages.generator import form as generator_form
+from frothline.web.pages.generator import labels
 from frothline.web.pages.generator import results as generator_results
 from frothline.web.pages.sweep import labels as sweep_labels
 from frothline.web.viewer import Viewer
@@ -397,6 +402,59 @@ def test_a_sweep_through_the_generator_is_its_measured_line_as_soon_as_it_is_don
     desk.choose(kind, LIVE_SOURCE)
     assert settled(desk, bench).answer.scaling is not None
     assert bench.snapshot().points == ()  # what it lets through is no point of the source
+
+
+def test_the_measured_generator_is_saved_as_one_file_and_offered_as_a_measured_line(desk, bench, tmp_path):
+    """Sheet and six points come back from the file, and the line scaled to them is the one of the page."""
+    before = settled(desk, bench)
+    assert labels.HAND_ON not in words_of(["div", {}, *filter(None, generator_form.measured_block(before))])
+    with pytest.raises(InputError, match="no measured line"):
+        save_generator_file(tmp_path, "tall one", before)
+    SweepControl(bench, desk).start("wet")
+    points = through(before.built, wet=True)
+    bench.end_through(points)
+    now = settled(desk, bench)
+    assert labels.HAND_ON in words_of(["div", {}, *filter(None, generator_form.measured_block(now))])
+    desk.edit({"outlet.bore": "30 mm"})  # not saved: not what was measured
+    path = save_generator_file(tmp_path, "tall one", settled(desk, bench))
+    again = save_generator_file(tmp_path, "tall one", settled(desk, bench))
+    assert (path.name, again.name) == ("tall-one.toml", "tall-one-2.toml")
+    held = read_generator(path)
+    assert held.build == now.built
+    assert [(one.flow, one.pressure) for one in held.wet] == [(one.flow, one.pressure) for one in points]
+    assert held.dry == ()
+    assert held.factors
+    assert len(read_library(path.parent).generators) == 2
+    desk._folder.refresh()
+    offered = {item.path: item for item in desk.look().recorded}
+    assert str(path) in offered
+    assert not offered[str(path)].of_source
+    assert str(path) in str(generator_form.measured_block(desk.look()))
+    desk.choose("wet", str(path))
+    line, live = settled(desk, bench).answer.scaling.wet, now.answer.scaling.wet
+    assert line.pressure(0.01) == pytest.approx(live.pressure(0.01), rel=1e-6)
+    with pytest.raises(InputError, match="wet sweep"):
+        desk.choose("dry", str(path))
+
+
+def test_a_generator_file_needs_a_name_and_a_finished_calculation(desk, bench, tmp_path):
+    settled(desk, bench)
+    SweepControl(bench, desk).start("dry")
+    bench.end_through(through(desk.built, wet=False))
+    now = settled(desk, bench)
+    with pytest.raises(InputError, match="not finished"):
+        save_generator_file(tmp_path, "x", replace(now, working=True))
+    with pytest.raises(InputError, match="the generator has no name"):
+        save_generator_file(tmp_path, "///", now)
+    assert save_generator_file(tmp_path, "../x/y", now).parent == tmp_path / "generators"
+    (tmp_path / "generators" / "sheet.toml").write_text("name = 'a sheet'")
+    assert len(generator_entries(tmp_path)) == 1
+    (tmp_path / "elsewhere").mkdir()
+    (tmp_path / "other").mkdir()
+    (tmp_path / "other" / "generators").symlink_to(tmp_path / "elsewhere")
+    with pytest.raises(InputError, match="link to another place"):
+        save_generator_file(tmp_path / "other", "x", now)
+    assert generator_entries(tmp_path / "other") == ()
 
 
 def test_two_places_are_no_line_and_leave_what_was_measured(desk, bench):

@@ -12,7 +12,7 @@ from typing import Any
 
 from frothline.bench.background import Background
 from frothline.bench.library import title_of
-from frothline.bench.source_files import SOURCES, source_entries
+from frothline.bench.source_files import GENERATORS, SOURCES, generator_entries, source_entries
 from frothline.errors import FrothlineError, InputError
 from frothline.recording.catalogue import Catalogue
 from frothline.recording.summary import GENERATOR_SWEEP, Entry
@@ -26,7 +26,7 @@ MOST_RECORDED = 40  # recordings to choose from
 @dataclass(frozen=True)
 class RecordedSweepFile:
     """A recording that may hold a sweep: its path and its title. ``through``: "dry" or "wet" for a generator sweep, by
-    its metadata. ``kind``: its kind in the catalogue.
+    its metadata, and "file" for a generator's file, which may hold both. ``kind``: its kind in the catalogue.
     """
 
     path: str
@@ -104,7 +104,11 @@ class SheetFolder:
 
     def _look(self) -> tuple[int, SheetListing]:
         number = self._refreshed
-        stamp = (number, self._keeps, *(_changed(at) for at in (self.folder, self.sheets, self.folder / SOURCES)))
+        stamp = (
+            number,
+            self._keeps,
+            *(_changed(at) for at in (self.folder, self.sheets, self.folder / SOURCES, self.folder / GENERATORS)),
+        )
         if stamp == self._stamp:
             return number, self.found
         lying = self._find()
@@ -135,7 +139,11 @@ class SheetFolder:
         typed = [
             RecordedSweepFile(entry.path, title_of(entry), kind=entry.kind) for entry in source_entries(self.folder)
         ]
-        return SheetListing(files, (*own[:MOST_RECORDED], *typed, *others))
+        passed_on = [  # dry or wet, as the file says when it is read
+            RecordedSweepFile(entry.path, title_of(entry), "file", entry.kind)
+            for entry in generator_entries(self.folder)
+        ]
+        return SheetListing(files, (*own[:MOST_RECORDED], *passed_on, *typed, *others))
 
 
 def _entries(folder: Path) -> list[Entry]:

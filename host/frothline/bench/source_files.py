@@ -1,7 +1,7 @@
 """Sources that are files, not recordings: tables of points and files of the library, in the folder ``sources``.
 
-They are offered wherever a recorded sweep of a source is. The source page writes them: points entered by hand, the
-measured curve, and a source of a kind that was not measured.
+They are offered wherever a recorded sweep of a source is, and files of generators wherever one through a generator is.
+The source page writes them: points entered by hand, the measured curve, and a source of a kind that was not measured.
 """
 
 from __future__ import annotations
@@ -24,10 +24,14 @@ from frothline.sweep.point_table import LARGEST
 from frothline.sweep.points_by_hand import points_of_text
 from frothline.sweep.recorded_source import RecordedSweeps
 from frothline.sweep.source_file import holds_points, source_text
+from frothline.toml_text import LIBRARY
 from frothline.trials.inside_folder import leads_out
 
 SOURCES = "sources"  # folder of the files inside the folder of the recordings
+GENERATORS = "generators"  # the same of files of measured generators
+HEAD = 400  # bytes of a file that name what it is
 MOST_OFFERED = 200
+_EXAMPLES = {"source": "leaf blower", "generator": "tall one"}
 
 
 def source_entries(folder: Path) -> tuple[Entry, ...]:
@@ -50,6 +54,29 @@ def source_entries(folder: Path) -> tuple[Entry, ...]:
     )
 
 
+def generator_entries(folder: Path) -> tuple[Entry, ...]:
+    """The files of measured generators in a folder of recordings, the newest first. Never raises."""
+    found = []
+    try:
+        place = folder / GENERATORS
+        if leads_out(folder, place):
+            return ()
+        for path in place.glob("*.toml"):
+            if path.is_file() and not path.is_symlink() and not path.name.startswith("."):
+                with path.open("rb") as file:
+                    if LIBRARY.encode() in file.read(HEAD):
+                        found.append((path.stat().st_mtime_ns, path, path.stat().st_size))
+    except OSError:
+        return ()
+    found.sort(key=lambda one: (-one[0], one[1]))
+    return tuple(
+        Entry(
+            str(path), path.stem, "closed", size, metadata={"kind": "generator sweep", "title": f"{path.stem} (file)"}
+        )
+        for _, path, size in found[:MOST_OFFERED]
+    )
+
+
 def save_points(folder: Path, name: str, text: str) -> tuple[Path, BlowerFit]:
     """Check a typed table of points, and save it in the folder of the recordings; its file and its curve.
 
@@ -60,7 +87,7 @@ def save_points(folder: Path, name: str, text: str) -> tuple[Path, BlowerFit]:
         raise InputError("this is too long for a table of points", where="points")
     entered = points_of_text(text, name or "the table", where="points")
     fit = RecordedSweeps((Path(f"{name}.csv"),), entered.points, (), air=entered.air, notes=entered.notes).fit()
-    return _write(folder, name, ".csv", text.replace("\r\n", "\n")), fit
+    return write_passed_on(folder / SOURCES, name, ".csv", text.replace("\r\n", "\n")), fit
 
 
 def save_measured(
@@ -80,7 +107,7 @@ def save_measured(
     if fit is None:
         raise InputError("there is no curve to save yet", where="source", remedy="Measure it with a guided sweep")
     source = source_of_points(points, fit, name, group, air=air, calibrated=calibration_words(calibration))
-    return _write(folder, name, ".toml", source_text(source))
+    return write_passed_on(folder / SOURCES, name, ".toml", source_text(source))
 
 
 def save_unmeasured(folder: Path, group: str) -> tuple[Path, str]:
@@ -89,7 +116,7 @@ def save_unmeasured(folder: Path, group: str) -> tuple[Path, str]:
     Raises InputError or TooFewPoints.
     """
     pooled = pool_group(read_library(folder / SOURCES), group)
-    return _write(folder, pooled.source.name, ".toml", source_text(pooled.source)), pooled.words
+    return write_passed_on(folder / SOURCES, pooled.source.name, ".toml", source_text(pooled.source)), pooled.words
 
 
 def groups_of(folder: Path) -> dict[str, int]:
@@ -100,14 +127,16 @@ def groups_of(folder: Path) -> dict[str, int]:
         return {}
 
 
-def _write(folder: Path, name: str, suffix: str, text: str) -> Path:
-    """Write a new file; an existing one is never replaced."""
+def write_passed_on(place: Path, name: str, suffix: str, text: str, what: str = "source") -> Path:
+    """Write a new file into a folder of the recordings; an existing one is never replaced.
+
+    ``what`` : kind of the thing in the file, for messages. Raises InputError.
+    """
     safe = clean_name(name)
     if not safe:
-        raise InputError("the source has no name", where="name", remedy="Type a name, like “leaf blower”")
-    place = folder / SOURCES
-    if leads_out(folder, place):
-        raise InputError("the folder of the sources is a link to another place", where=str(place))
+        raise InputError(f"the {what} has no name", where="name", remedy=f"Type a name, like “{_EXAMPLES[what]}”")
+    if leads_out(place.parent, place):
+        raise InputError(f"the folder of the {what}s is a link to another place", where=str(place))
     place.mkdir(parents=True, exist_ok=True)
     for number in range(1, 1000):
         path = place / f"{safe}{'' if number == 1 else f'-{number}'}{suffix}"

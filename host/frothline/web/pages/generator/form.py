@@ -211,7 +211,7 @@ def measured_block(desk: WorkspaceState, *, replay: bool = False) -> list[Node |
             [
                 (NOTHING, labels.NOT_MEASURED),
                 *([(LIVE_SOURCE, labels.LATEST_SWEEP)] if kind in desk.swept else []),
-                *((item.path, item.words) for item in desk.recorded if item.through == kind or not item.kind),
+                *((item.path, item.words) for item in desk.recorded if item.through in {kind, "file"} or not item.kind),
             ],
             hint,
         )
@@ -228,7 +228,24 @@ def measured_block(desk: WorkspaceState, *, replay: bool = False) -> list[Node |
     return [
         _choices(desk, fields),
         node("p", words or (labels.CALCULATING if chosen and desk.working else how), class_="small"),
+        _pass_on(desk) if chosen else None,
     ]
+
+
+def _pass_on(desk: WorkspaceState) -> Node:
+    """The form that saves the measured generator as one file."""
+    return node(
+        "div",
+        node("h3", labels.HAND_ON),
+        node("p", labels.HAND_ON_ABOUT, class_="small"),
+        node(
+            "div",
+            form_fields.entry("pass-on", "name", labels.GENERATOR_NAME, value=desk.name),
+            button(labels.SAVE_GENERATOR, "sheet:pass-on", look=""),
+            class_="inline",
+        ),
+        data_form="pass-on",
+    )
 
 
 def _choices(desk: WorkspaceState, fields: Sequence[tuple[str, str, Any, str]]) -> Node:

@@ -166,6 +166,17 @@ def was_built(size: str) -> str:
     return f"As built: {size}."
 
 
+HAND_ON, SAVE_GENERATOR, GENERATOR_NAME = "Pass this generator on", "Save generator as a file", "name of the generator"
+HAND_ON_ABOUT = (
+    "One file with the build sheet as it was measured, the points, their errors and the fitted factors. Others can use "
+    "it in place of a build sheet and of a recorded sweep."
+)
+
+
+def passed_on(path: object) -> str:
+    return f"Saved in {path}."
+
+
 def saved_as(name: object) -> str:
     return f"saved as {name}"
 

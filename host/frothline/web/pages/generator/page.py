@@ -8,6 +8,7 @@ from typing import Any
 from dash import Dash, html
 from dash.development.base_component import Component
 
+from frothline.bench.generator_files import save_generator_file
 from frothline.bench.generator_workspace import GeneratorWorkspace
 from frothline.bench.workspace_state import WorkspaceState
 from frothline.errors import InputError
@@ -123,6 +124,9 @@ def register(app: Dash, feed: Feed) -> None:
             if desk.edited is None:
                 raise InputError(labels.INVALID_ENTRY, where=labels.NEXT_TRIAL, remedy=labels.CORRECT_ENTRY)
             return feed.plans.add(desk.edited)
+        if asked.verb == "pass-on":
+            path = save_generator_file(feed.snapshot().folder, values.get("name", ""), desk.look())
+            return labels.passed_on(path)
         if asked.verb == "save":
             return label_case(labels.saved_as(desk.save(values.get("name", ""))))
         if asked.verb == "open":
