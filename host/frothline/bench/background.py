@@ -28,9 +28,10 @@ class BackgroundAnswer:
 
 
 class BackgroundAnswers:
-    """Computes each question once, in sequence, in one thread, and caches the latest answers."""
+    """Computes each question once, in sequence, in one thread, and caches the latest ``most`` answers."""
 
-    def __init__(self) -> None:
+    def __init__(self, most: int = MOST_ANSWERS) -> None:
+        self._most = most
         self._lock = threading.Lock()
         self._known: OrderedDict[Hashable, BackgroundAnswer] = OrderedDict()
         self._asked: OrderedDict[Hashable, Callable[[], Any]] = OrderedDict()
@@ -65,7 +66,7 @@ class BackgroundAnswers:
                 answer = BackgroundAnswer(trouble=f"the calculation failed: {error}", working=False)
             with self._lock:
                 self._known[question] = answer
-                while len(self._known) > MOST_ANSWERS:
+                while len(self._known) > self._most:
                     self._known.popitem(last=False)
 
 

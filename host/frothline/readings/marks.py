@@ -9,7 +9,7 @@ import numpy as np
 
 from frothline.readings import time_axis
 from frothline.readings.time_axis import Piece
-from frothline.recording.recorded import Recorded
+from frothline.recording.recorded import WithMessages
 from frothline.wire import name_of, text
 
 
@@ -22,7 +22,7 @@ class RecordedMark:
     text: str
 
 
-def marks(recorded: Recorded, parts: list[Piece] | None = None) -> list[RecordedMark]:
+def marks(recorded: WithMessages, parts: list[Piece] | None = None) -> list[RecordedMark]:
     """All marks of people and the run watch, in the order of the file; long notes are joined."""
     parts = time_axis.pieces(recorded) if parts is None else parts
     tables, offsets = recorded.decoded.tables, recorded.decoded.offsets

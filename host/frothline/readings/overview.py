@@ -25,6 +25,7 @@ from frothline.atomic_file import write_atomically
 from frothline.errors import FrothlineError, InputError
 from frothline.readings import time_axis
 from frothline.readings.applied_calibration import AUTO, calibration_for
+from frothline.readings.marks import RecordedMark, marks
 from frothline.readings.outline import Progress, batches, outlined
 from frothline.readings.series import convert_pieces, converter_of
 from frothline.recording.files import PART, Files, bytes_between, files_of
@@ -38,7 +39,7 @@ from frothline.wire import decode_all
 
 FOLDER = ".frothline-overview"
 SAMPLES = 64  # that one stored pair of values covers
-_VERSION = 1
+_VERSION = 2
 _AT_ONCE = 1024 * SAMPLES  # line messages that are converted together; they stay in the processor's cache
 _LEAD = 3.0  # s before a part from which the slower sensors are read
 _PART = PART  # bytes of a recording that are read together
@@ -65,6 +66,7 @@ class Overview:
     files, starts : names of the segments, and their begins in these bytes
     head : the frames that describe the board
     seconds : length of the recording
+    marks : notes, samples and alarms with a time
     """
 
     series: dict[str, Extremes]
@@ -75,6 +77,7 @@ class Overview:
     starts: NDArray[np.int64]
     head: bytes
     seconds: float
+    marks: tuple[RecordedMark, ...] = ()
 
 
 def overview(
@@ -86,6 +89,7 @@ def overview(
     begin: float = 0.0,
     end: float | None = None,
     points: int = 1000,
+    progress: Progress | None = None,
 ) -> pd.DataFrame:
     """Lowest and highest value of each series in equal stretches of time, for a chart.
 
@@ -94,10 +98,12 @@ def overview(
     columns : series by name; all if not given
     begin, end : s on the recording's axis; all of it if not given
     points : number of stretches
+    progress : receives the share of the first reading that is done, 0 to 1
 
     Returns a table of ``points`` rows: ``time`` (s, begin of the stretch), then ``<series>_low`` and ``<series>_high``
-    in SI, NaN where there is no sample. ``attrs["units"]`` has the unit of each column, ``attrs["seconds"]`` the length
-    of the recording.
+    in SI, NaN where there is no sample. ``attrs``: ``units`` by column, ``seconds`` (length of the recording),
+    ``stretch`` (s, length of each), ``known`` (series with a value anywhere in it), ``marks`` (notes, samples
+    and alarms of the part: dictionaries with ``time`` in s, ``kind`` and ``text``).
 
     The first call for a recording reads all of it; the next ones read the values that were stored then.
     Raises NotARecording, NewerFormat, SensorMissing, InputError.
@@ -109,7 +115,7 @@ def overview(
         raise InputError(f"{points} points are too few", where="points", remedy="Give 1 or more")
     used = calibration_for(calibration, path)
     paths = segments_of(path)
-    whole = stored(paths, used, spool)
+    whole = stored(paths, used, spool, progress)
     last = whole.seconds if end is None else float(end)
     if not begin < last:
         raise InputError(
@@ -125,6 +131,9 @@ def overview(
     units = {f"{name}_{side}": unit for name, unit in UNITS.items() for side in ("low", "high")}
     frame.attrs = {"units": {"time": "s"} | {name: units[name] for name in data if name in units}}
     frame.attrs["seconds"] = whole.seconds
+    frame.attrs["stretch"] = (last - begin) / points
+    frame.attrs["known"] = [name for name, one in whole.series.items() if np.isfinite(one.low).any()]
+    frame.attrs["marks"] = [vars(mark) for mark in whole.marks if begin <= mark.time <= last]
     return frame
 
 
@@ -183,6 +192,7 @@ def _calculated(
         np.array(files.starts, dtype=np.int64),
         outline.head(),
         max((piece.start + piece.seconds for piece in parts), default=0.0),
+        tuple(mark for mark in marks(outline, parts) if np.isfinite(mark.time)),
     )
 
 
@@ -249,6 +259,8 @@ def _write(file: Path, stamp: str, whole: Overview) -> None:
     }
     arrays |= {"offsets": whole.offsets, "times": whole.times, "pieces": whole.pieces, "starts": whole.starts}
     arrays["files"] = np.array(whole.files)
+    arrays["mark_times"] = np.array([mark.time for mark in whole.marks], dtype=np.float64)
+    arrays["mark_words"] = np.array([(mark.kind, mark.text) for mark in whole.marks], dtype=np.str_).reshape(-1, 2)
     arrays |= {"head": np.frombuffer(whole.head, dtype=np.uint8), "seconds": np.float64(whole.seconds)}
     try:
         file.parent.mkdir(exist_ok=True)
@@ -274,6 +286,10 @@ def _read(file: Path, stamp: str) -> Overview | None:
                 held["starts"],
                 held["head"].tobytes(),
                 float(held["seconds"]),
+                tuple(
+                    RecordedMark(time, *words)
+                    for time, words in zip(held["mark_times"].tolist(), held["mark_words"].tolist(), strict=True)
+                ),
             )
     except (OSError, ValueError, KeyError, EOFError, BadZipFile, ZlibError):
         return None

@@ -2,7 +2,7 @@
 "use strict";
 (function () {
   const CONFIG = { displayModeBar: false, responsive: true, doubleClick: "reset", scrollZoom: false };
-  const state = { ranges: {}, zoomed: {}, views: {}, drawing: {}, paces: {} };
+  const state = { ranges: {}, zoomed: {}, views: {}, drawing: {}, paces: {}, unseen: new Set() };
 
   // Words and figures follow every message. A picture takes at most a quarter of the time of a slow machine: it then skips
   // messages, and the next one it takes is whole.
@@ -29,6 +29,10 @@
 
   async function paint(key, picture) {
     const graph = document.querySelector(`#${key} > div`);
+    if (graph && !graph.offsetWidth && picture.figure?.layout.meta?.part) { // large, and sent once: it is asked for when it is seen
+      state.unseen.add(key);
+      window.frothline.viewer.have[key] = picture.key;
+    }
     if (!graph || !graph.offsetWidth) { return; }
     if (!window.Plotly) { return load(); }
     if (picture.figure && window.frothline.viewer.have[key] !== picture.key) {
@@ -73,6 +77,7 @@
     graph.dataset.watched = "yes";
     graph.on("plotly_relayout", (change) => {
       if (state.drawing[key]) { return; }
+      if (graph.layout.meta?.part) { return part(key, graph, change); }
       const zoomed = state.zoomed[key] || {};
       for (const [name, value] of Object.entries(change)) {
         const low = name.match(/^([xy]axis\d*)\.range\[0\]$/);
@@ -82,7 +87,22 @@
       if (Object.keys(change).some((name) => name.endsWith(".autorange"))) { showAll(key); }
       back(key);
     });
-    graph.on("plotly_doubleclick", () => { showAll(key); return false; });
+    graph.on("plotly_doubleclick", () => {
+      if (graph.layout.meta?.part) { ask(key, graph, "", ""); } else { showAll(key); }
+      return false;
+    });
+  }
+
+  // A chart that shows a part of a long recording asks the server for the part that was marked in it.
+  function part(key, graph, change) {
+    const from = change["xaxis.range[0]"], to = change["xaxis.range[1]"], { seconds } = graph.layout.meta.part;
+    if (from !== undefined && to > from) { ask(key, graph, from * seconds, to * seconds); }
+  }
+
+  function ask(key, graph, from, to) {
+    const { wish, of } = graph.layout.meta.part;
+    state.views[key] = (state.views[key] || 0) + 1; // the range comes with the answer, not from the library
+    window.frothlineForms.wish(wish, [`${from}:${to}:${of}`]);
   }
 
   function showAll(key) {
@@ -98,6 +118,8 @@
   }
 
   function resize() {
+    state.unseen.forEach((key) => { window.frothline.viewer.have[key] = ""; });
+    state.unseen.clear();
     document.querySelectorAll(".js-plotly-plot").forEach((graph) => {
       if (graph.offsetWidth && window.Plotly && graph.layout) { window.Plotly.Plots.resize(graph); }
     });

@@ -139,5 +139,5 @@
   }
 
   window.dash_clientside = Object.assign({}, window.dash_clientside, { frothline: { say } });
-  window.frothlineForms = { press, released };
+  window.frothlineForms = { press, released, wish };
 })();

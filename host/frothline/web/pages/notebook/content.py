@@ -10,7 +10,7 @@ from frothline.bench.snapshot import Snapshot
 from frothline.web.elements import Block, Node, block
 from frothline.web.memo import Memo
 from frothline.web.pages.notebook import agents as agents_view
-from frothline.web.pages.notebook import plan_form, sample_forms
+from frothline.web.pages.notebook import look, plan_form, sample_forms
 from frothline.web.pages.notebook import recordings as all_recordings
 from frothline.web.pages.notebook import trials as view
 from frothline.web.pages.notebook import what_helped as learnt
@@ -24,6 +24,7 @@ class NotebookContent:
     def __init__(self, services: Services) -> None:
         self._services = services
         self._kept = Memo()
+        self._looks = look.RecordingLooks()
 
     def say(self, now: Snapshot, viewer: Viewer, message: dict[str, Any]) -> None:
         shelf, kept = self._services.library, self._kept
@@ -64,8 +65,9 @@ class NotebookContent:
             "part-agents": agents_view.agents_state(seen),
             "part-recordings": all_recordings.recordings_state(seen),
         }
-        for name, (look, make) in pieces.items():
-            whole = kept.once((name, stamp, look), partial(_made, make))
+        look.say(self._looks, seen, now, viewer, message)
+        for name, (inputs, make) in pieces.items():
+            whole = kept.once((name, stamp, inputs), partial(_made, make))
             known = viewer.have.get(name) == whole["key"]
             message["blocks"][name] = {"key": whole["key"]} if known else whole
 

@@ -44,7 +44,7 @@ STATES = {
 SEARCH, WHICH_KIND = "search in title, build, source, notes", "which kind of recordings"
 RECORDINGS_TABLE, RECORDING_HEADS = (
     "Recordings, the newest first",
-    ("recording", "kind", "length", "source", "state", ""),
+    ("recording", "kind", "length", "source", "state", "", ""),
 )
 NOTHING_FOUND = "nothing found"
 SIMULATED_MARK = " (simulated)"
@@ -241,3 +241,55 @@ def not_compared(why: str) -> str:
 
 def compared(figure: str, days: str) -> str:
     return f"Agents compared: {figure}, {days} as blocks"
+
+
+# --- a recording over time
+LOOK_AT, RECORDING_OVER_TIME = "Look at it", "A recording over time"
+NO_LOOK, CHOOSE_LOOK = "none chosen", "Choose “Look at it” in the list of all recordings."
+LOOK_ABOUT = "lowest and highest values of the recording over time; the table shows them for the part that is drawn"
+MOVES = {"shorter": "Shorter", "longer": "Longer", "earlier": "← Earlier", "later": "Later →", "whole": "All of it"}
+MOVE_PART = "which part of the recording"
+PART_READ, STILL_RECORDED = (
+    "the part is being read",
+    "It is still being recorded. It can be shown here when it is closed.",
+)
+SERIES = {
+    "line_pressure": "Pressure",
+    "standard_flow": "Flow in standard air",
+    "scale_mass": "Mass on the scale",
+    "line_temperature": "Temperature in the line",
+}
+NO_SERIES = "No pressure, flow, mass or temperature in this recording"
+LOWEST, HIGHEST, MARKS = "lowest", "highest", "marks"
+EXTREMES, EXTREME_HEADS = "Lowest and highest values of this part", ("", LOWEST, HIGHEST)
+SECONDS, MINUTES, HOURS = "s", "min", "h"
+ALARM_KINDS = ("alarm", "warning")
+
+
+def look_at(title: str) -> str:
+    return f"look at {title}"
+
+
+def being_read(percent: float) -> str:
+    return f"The recording is being read for the first time: {percent:.0f} %"
+
+
+def part_shown(begin: str, end: str, length: str) -> str:
+    return f"From {begin} to {end} of {length}"
+
+
+def beyond_end(begin: str, length: str) -> str:
+    return f"the part begins at {begin}, and the recording ends at {length}"
+
+
+def time_axis(unit: str) -> str:
+    return f"time in the recording, {unit}"
+
+
+def mark(kind: str, text: str) -> str:
+    words = text.partition(": ")[2] if kind in {*ALARM_KINDS, "notice"} else text
+    return f"{kind}: {words}" if words and words != kind else words or kind
+
+
+def more_marks(count: int) -> str:
+    return f"and {count} more marks: show a shorter part to read them"

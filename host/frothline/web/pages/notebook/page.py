@@ -44,6 +44,13 @@ def layout() -> Component:
         components.part("helped", labels.EFFECTS, components.block("notebook-helped", id="notebook-helped")),
         components.part("agents", labels.AGENTS, components.block("notebook-agents", id="notebook-agents")),
         components.part(
+            "look",
+            labels.RECORDING_OVER_TIME,
+            components.block("notebook-look", id="notebook-look"),
+            html.Div(components.picture("look", labels.LOOK_ABOUT), className="look-chart", **{"data-state": "look"}),
+            components.block("notebook-look-figures", id="notebook-look-figures"),
+        ),
+        components.part(
             "recordings",
             labels.ALL_RECORDINGS,
             html.Div(

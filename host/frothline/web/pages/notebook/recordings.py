@@ -11,6 +11,7 @@ from frothline.recording.summary import GENERATOR_SWEEP
 from frothline.trials.trial import is_simulated
 from frothline.web.elements import Node, button, node, table
 from frothline.web.pages.notebook import labels
+from frothline.web.pages.notebook.look import LOOK, PLACE_OF_LOOK, wish_of
 from frothline.web.pages.notebook.trials import count_of, report_address
 
 if TYPE_CHECKING:
@@ -80,6 +81,12 @@ def _entry_row(seen: FolderView, entry: Entry, system: str) -> list[Node]:
     state = labels.STATES.get(entry.state, "")
     said = ": ".join(filter(None, (state, entry.problem)))
     source = str(entry.metadata.get("air_source", "")) or entry.source
+    look: Node = ""
+    if entry.state in {"closed", "open"}:
+        wish = f"{LOOK}:{wish_of(entry.path)}"
+        look = node(
+            "a", labels.LOOK_AT, href=f"#{PLACE_OF_LOOK}", data_also=wish, aria_label=labels.look_at(entry.title)
+        )
     link: Node = ""
     if entry.kind in {"run", "sweep"} and entry.state in {"closed", "open"}:
         href = report_address(seen, entry.kind, entry.path, system)
@@ -90,5 +97,6 @@ def _entry_row(seen: FolderView, entry: Entry, system: str) -> list[Node]:
         "" if entry.seconds is None else running_time(entry.seconds),
         source,
         node("span", said, class_="trouble") if entry.state in {"newer", "unreadable"} or entry.problem else said,
+        look,
         link,
     ]

@@ -20,6 +20,7 @@ from frothline.run.course import RunCourse
 from frothline.run.state import RunState
 from frothline.run.watch.alarm_kinds import NOTICE
 from frothline.web.charts import readout
+from frothline.web.charts.band import band_outline
 from frothline.web.charts.layout import Numbers, chart_axis, chart_layout, numbers
 from frothline.web.charts.palette import PALETTES, Palette, Scheme, tint
 from frothline.web.pages.run import labels
@@ -174,20 +175,7 @@ def _row(time: Floats, end: float, values: Floats, expected: Estimate | None, fa
     if expected is not None:
         low, high, middle = (factor * one for one in (expected.lower, expected.upper, expected.value))
         found = [((0.0, end, end, 0.0), (low, low, high, high)), ((0.0, end), (middle, middle))]
-    return [*found, _band(time, values[:, 1], values[:, 2]), (time, values[:, 0])]
-
-
-def _band(time: Floats, low: Floats, high: Floats) -> tuple[Floats, Floats]:
-    """Outline of an interval over time: one closed polygon for each stretch without a gap."""
-    known = np.isfinite(low) & np.isfinite(high)
-    stretches = np.split(np.arange(len(time)), np.flatnonzero(np.diff(known.astype(int))) + 1)
-    x: list[Floats] = []
-    y: list[Floats] = []
-    for one in stretches:
-        if len(one) and known[one[0]]:
-            x += [time[one], time[one][::-1], np.array([np.nan])]
-            y += [low[one], high[one][::-1], np.array([np.nan])]
-    return (np.concatenate(x), np.concatenate(y)) if x else (np.empty(0), np.empty(0))
+    return [*found, band_outline(time, values[:, 1], values[:, 2]), (time, values[:, 0])]
 
 
 def _figures(values: Floats) -> Numbers:
