@@ -14,6 +14,7 @@ from frothline.foam.dosing import run_time
 from frothline.physics.foam import SOLUTION_DENSITY
 from frothline.physics.fresh_concrete import adiabatic_rise, side_force, side_pressure
 from frothline.physics.mix import agent_fraction
+from frothline.pours.duty import Duty
 from frothline.pours.plan_density import METHODS, finished_density, start_loss
 from frothline.pours.plan_figures import PlanFigures, span
 from frothline.pours.plan_order import MOST_MIXES, PlanOrder
@@ -132,7 +133,10 @@ def make_plan(
     outputs = dict(order.sources)
     if foam.output is not None and foam.output.known:
         outputs = {source: foam.output, **outputs}
-    layouts = {name: _Layout(order, replace(foam, output=output)) for name, output in outputs.items()}
+    rests = {source: order.duty, **order.duties}
+    layouts = {
+        name: _Layout(order, replace(foam, output=output), name, rests.get(name)) for name, output in outputs.items()
+    }
     paces = {name: one.schedule.duration for name, one in layouts.items() if one.schedule is not None}
     chosen = min(paces, key=lambda name: paces[name]) if paces else ""
     layout = layouts[chosen] if chosen else _Layout(order, replace(foam, output=None))
@@ -142,8 +146,8 @@ def make_plan(
 class _Layout:
     """The parts of a plan that depend on the foam's output."""
 
-    def __init__(self, order: PlanOrder, foam: MeasuredFoam) -> None:
-        self.order, self.foam = order, foam
+    def __init__(self, order: PlanOrder, foam: MeasuredFoam, source: str = MEASURED, duty: Duty | None = None) -> None:
+        self.order, self.foam, self.source, self.duty = order, foam, source, duty
         volume = order.volume * (1.0 + order.waste)
         known = math.isfinite(order.height)
         self.lifts = math.ceil(order.height / order.lift - 1e-9) if known else 1
@@ -160,12 +164,14 @@ class _Layout:
         self.batch = mix_batch(replace(order.concrete, volume=volume / (self.lifts * self.per_lift)), foam)
         self.seconds = run_time(self.batch.foam_volume, foam.output, foam.start_up)
         self.loss = start_loss(foam)
-        self.drawn = self.batch.mix.foam_water / SOLUTION_DENSITY + self.loss
+        start = foam.start_up.value
+        self.rests = 0 if duty is None or self.seconds is None else duty.rests_within(self.seconds.value, start)
+        self.drawn = self.batch.mix.foam_water / SOLUTION_DENSITY + self.loss * (1 + self.rests)  # at each start
         self.refills = plan_refills(self.drawn, foam.reservoir, self.per_lift)
         self.schedule = (
             None
             if self.seconds is None
-            else timetable(order, self.seconds.value, foam.start_up.value, self.per_lift, self.refills)
+            else timetable(order, self.seconds.value, start, self.per_lift, self.refills, duty)
         )
 
     def plan(self, source: str, paces: Mapping[str, float], prices: Prices | None, seed: int) -> PourPlan:
@@ -221,6 +227,7 @@ class _Layout:
             missing=tuple(one.name for one in shopping if not math.isfinite(one.cost)),
             warnings=(*self._warnings(), *batch.warnings, *(() if prices is None else prices.problems)),
             cautions=batch.cautions,
+            duty=self.duty,
         )
 
     def _warnings(self) -> list[str]:
@@ -236,6 +243,13 @@ class _Layout:
                     f"one lift takes {span(schedule.duration)}, and cement may set from {span(times.setting)} on: the "
                     f"layers may not join. The pace is limited by the {schedule.bottleneck}: make the lift smaller, or "
                     "relieve that step."
+                )
+            if self.duty is not None and schedule.mixes[0].rests and self.seconds is not None:
+                rests = schedule.mixes[0].rests
+                found.append(
+                    f"foam for a mix takes {span(self.seconds.value)}, and the air source ({self.source}) may run for "
+                    f"{span(self.duty.on)}: it rests {counted(rests, 'time')} for {span(self.duty.rest)} in every mix. "
+                    "Make smaller mixes, or take another air source."
                 )
             waits = schedule.mixes[0].foamed - schedule.mixes[0].foam + times.fold
             if waits > order.life:

@@ -12,6 +12,7 @@ from typing import Any
 
 from frothline.estimate import Z95, Estimate
 from frothline.foam.typed_figures import U_TYPED_DENSITY, U_TYPED_OUTPUT
+from frothline.pours.duty import Duty
 from frothline.quantities import (
     DECIMAL,
     clean,
@@ -28,6 +29,9 @@ from frothline.quantities import (
 MINUTE, HOUR = 60.0, 3600.0
 _SPAN = re.compile(rf"(?P<value>{DECIMAL}) ?(?P<unit>s|min|h)")
 _SPANS = {"s": 1.0, "min": MINUTE, "h": HOUR}
+_DUTY = re.compile(r"(?P<on>.{1,20}?) on ?,? ?(?P<rest>.{1,20}?) rest")
+_TIME = rf"(?:{DECIMAL}) ?(?:s|min|h)"
+_WITH_DUTY = re.compile(rf"(?P<output>.{{1,60}}?) ?, ?(?P<duty>{_TIME} on ?,? ?{_TIME} rest)")
 _WITH_INTERVAL = re.compile(
     r"(?P<value>[^()]{1,40}?) ?\((?P<low>[^()]{1,20}?) to (?P<high>[^()]{1,20}?)(?:, ?95 ?%)?\)"
 )
@@ -98,7 +102,17 @@ ENTRIES: tuple[PlanEntry, ...] = (
     PlanEntry("reservoir", "foam.reservoir", "volume", "Reservoir", "", "solution when it is full", 2e-4, 10.0),
     PlanEntry("bucket", "foam.bucket", "volume", "Bucket for the foam", "10 L", "", 5e-4, 0.3),
     PlanEntry("dose", "foam.dose", "choice", "Foam measured by", "auto", choices=("auto", "time", "bucket", "scale")),
-    PlanEntry("source", "sources", "sources", "Further air sources", "", "as leaf blower: 240 L/min", 1e-6, 0.2),
+    PlanEntry("duty", "foam.duty", "duty", "Air source must rest", "", "as 10 min on, 20 min rest", 1.0, 24 * HOUR),
+    PlanEntry(
+        "source",
+        "sources",
+        "sources",
+        "Further air sources",
+        "",
+        "as leaf blower: 240 L/min; inflator: 12 L/min, 10 min on, 20 min rest",
+        1e-6,
+        0.2,
+    ),
     *_times(
         ("weigh", "Weigh a mix", "4 min", "one person"),
         ("load", "Load the mixer", "2 min", ""),
@@ -163,9 +177,22 @@ def read_stated(raw: Any, read: Callable[[Any], float], unit: str, u: Callable[[
     return Estimate(value, (high - low) / (2 * Z95), low, high, unit, assumptions=("with the interval given",))
 
 
-def read_sources(raw: Any, read: Callable[[Any], Estimate]) -> dict[str, Estimate]:
-    """Foam outputs by air source, from a table or from "leaf blower: 240 L/min; inflator: 12 L/min". Raises
-    ValueError.
+def read_duty(raw: Any) -> Duty:
+    """How long an air source may run and then rests, from "10 min on, 20 min rest". Raises ValueError."""
+    if isinstance(raw, Duty):
+        return raw
+    found = _DUTY.fullmatch(typed(raw)) if isinstance(raw, str) else None
+    if found is None:
+        raise ValueError(f"“{shorten(raw)}” is not a duty cycle; write it like 10 min on, 20 min rest")
+    entry = BY_NAME["duty"]
+    on, rest = (within(read_span, entry.low, entry.high)(found[name]) for name in ("on", "rest"))
+    return Duty(on, rest)
+
+
+def read_sources(raw: Any, read: Callable[[Any], Estimate]) -> dict[str, tuple[Estimate, Duty | None]]:
+    """Foam output and duty cycle by air source; a source that need not rest has None.
+
+    From a table or from "leaf blower: 240 L/min; inflator: 12 L/min, 10 min on, 20 min rest". Raises ValueError.
     """
     given: dict[str, Any] = {}
     if isinstance(raw, Mapping):
@@ -177,10 +204,12 @@ def read_sources(raw: Any, read: Callable[[Any], Estimate]) -> dict[str, Estimat
             if not colon or not name.strip():
                 raise ValueError(f"“{shorten(part)}” is not a source; write it like “leaf blower: 240 L/min”")
             given[name.strip()] = text.strip()
-    found = {}
+    found: dict[str, tuple[Estimate, Duty | None]] = {}
     for name, text in given.items():
         try:
-            found[str(name)[:60]] = read(text)
+            split = _WITH_DUTY.fullmatch(typed(text)) if isinstance(text, str) else None
+            duty = None if split is None else read_duty(split["duty"])
+            found[str(name)[:60]] = read(text if split is None else split["output"]), duty
         except ValueError as error:
             raise ValueError(f"source “{shorten(name)}”: {error}") from None
     return found
@@ -194,6 +223,8 @@ def _reader(entry: PlanEntry, system: str) -> Callable[[Any], Any]:
     kind = entry.kind
     if kind in {"text", "choice"}:
         return lambda raw: _choice(entry, raw)
+    if kind == "duty":
+        return read_duty
     if kind == "dilution":
         from frothline.foam.dilution import read_dilution  # noqa: PLC0415  it loads arrays, and options must not
 

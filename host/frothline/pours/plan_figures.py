@@ -10,6 +10,7 @@ from frothline.estimate import Estimate
 from frothline.foam.batch_order import MeasuredFoam
 from frothline.foam.concrete_batch import ConcreteBatch
 from frothline.formatting import three_figures
+from frothline.pours.duty import Duty
 from frothline.pours.plan_density import FinishedDensity
 from frothline.pours.plan_order import PlanOrder
 from frothline.pours.plan_times import PlanRefills, Timetable
@@ -60,6 +61,7 @@ class PlanFigures:
     warnings: tuple[str, ...]
     cautions: tuple[str, ...]
     simulated: bool = False  # its foam is of a simulated run
+    duty: Duty | None = None  # of the chosen air source
 
     @property
     def mixes(self) -> int:

@@ -11,6 +11,7 @@ from frothline.errors import FrothlineError
 from frothline.estimate import Estimate
 from frothline.foam.batch_order import BatchOrder
 from frothline.physics.mix import air_free_density, cast_density_for_dry
+from frothline.pours.duty import Duty
 
 MOST_MIXES = 300  # of a plan; more are a wrong unit or far too small a mixer
 APART = 0.02  # of volume and sizes of a form
@@ -38,7 +39,7 @@ class PlanOrder:
     """What is to be poured, and with what; SI. ``volume`` m³ of the form; ``height`` and ``length`` m (NaN unknown);
     ``waste`` share on top; ``lift`` m at most; ``mixer`` m³ to the brim, of which the share ``fill`` is used;
     ``life`` s within which foam is used; ``dose`` is "auto", "time", "bucket" or "scale"; ``concrete`` is the
-    mix.
+    mix. ``duty`` is of the source whose foam was measured, ``duties`` of those of ``sources`` that must rest.
     """
 
     volume: float
@@ -54,6 +55,8 @@ class PlanOrder:
     dose: str = "auto"
     times: WorkTimes = field(default_factory=WorkTimes)
     sources: Mapping[str, Estimate] = field(default_factory=dict)
+    duty: Duty | None = None
+    duties: Mapping[str, Duty] = field(default_factory=dict)
     title: str = ""
 
     @property
@@ -89,6 +92,7 @@ def order_of(values: Mapping[str, Any], wrong: Mapping[str, str]) -> tuple[PlanO
         bag=values["bag"],
         bucket=bucket,
     )
+    sources = values.get("source", {})
     names = ("weigh", "load", "slurry", "fold", "empty", "place", "refill", "setting", "wait")
     return (
         PlanOrder(
@@ -104,7 +108,9 @@ def order_of(values: Mapping[str, Any], wrong: Mapping[str, str]) -> tuple[PlanO
             life=values["life"],
             dose=values["dose"],
             times=WorkTimes(**{name: values[name] for name in names}),
-            sources=values.get("source", {}),
+            sources={name: output for name, (output, _) in sources.items()},
+            duty=values.get("duty"),
+            duties={name: duty for name, (_, duty) in sources.items() if duty is not None},
             title=values.get("title", ""),
         ),
         found,

@@ -8,6 +8,7 @@ from collections.abc import Mapping
 from frothline.formatting import full_text, running_time
 from frothline.physics.fresh_concrete import side_pressure
 from frothline.pours.plan_figures import PlanFigures, amount, span
+from frothline.pours.plan_times import MixTimes
 from frothline.pours.prices import Purchase
 from frothline.rounding import counted
 from frothline.units import FOOT, Unit, name_of_system
@@ -73,6 +74,10 @@ def _pace(plan: PlanFigures, system: Mapping[str, Unit]) -> list[tuple[str, str]
                 f"“{name}” {span(time)}" for name, time in sorted(plan.paces.items(), key=lambda one: one[1])
             )
             rows.append(("a lift by air source", said))
+    if plan.duty is not None and plan.schedule is not None:
+        rests = sum((one.rest > 0.0) + one.rests for one in plan.schedule.mixes)
+        text = f"{counted(rests, 'rest')} of {span(plan.duty.rest)}" if rests else "none needed"
+        rows.append(("rests of the air source", f"{text}; it runs {span(plan.duty.on)} at most"))
     refills = plan.refills
     if refills is not None and plan.foam.reservoir is not None:
         count = refills.count(plan.per_lift)
@@ -146,6 +151,15 @@ def _purchase(one: Purchase, currency: str, system: Mapping[str, Unit]) -> str:
     return f"{text}, {one.cost:.2f} {currency}".rstrip() if math.isfinite(one.cost) else f"{text}, no price"
 
 
+def _pauses(plan: PlanFigures, mix: MixTimes) -> list[str]:
+    said = [REFILL] if mix.refill else []
+    if mix.rest > 0.0:
+        said.append(f"air source rests {span(mix.rest)} before it")
+    if mix.rests and plan.duty is not None:
+        said.append(f"air source rests {counted(mix.rests, 'time')} for {span(plan.duty.rest)} in it")
+    return said
+
+
 def times_rows(plan: PlanFigures) -> list[tuple[str, ...]]:
     """The timetable of one lift, as minutes and seconds from its first water; empty without a foam output."""
     if plan.schedule is None:
@@ -154,7 +168,7 @@ def times_rows(plan: PlanFigures) -> list[tuple[str, ...]]:
         (
             f"{one.number}",
             *(running_time(at) for at in (one.load, one.foam, one.foamed, one.poured)),
-            REFILL if one.refill else "",
+            "; ".join(_pauses(plan, one)),
         )
         for one in plan.schedule.mixes
     ]
