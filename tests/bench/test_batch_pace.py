@@ -1,6 +1,6 @@
 """Messages are converted rarely while nobody looks at the readings, and as often as ever once somebody does."""
 
-from frothline.bench.batch_pace import RESTING, SEEN, BatchPace
+from frothline.bench.batch_pace import HURRIED, RESTING, SEEN, BatchPace
 from frothline.rig.link import BATCH
 from frothline.wire import WIRE
 
@@ -33,12 +33,17 @@ def test_the_pause_is_long_while_nobody_looks_and_short_again_after_a_look():
     assert found[: int(SEEN / BATCH)] == [BATCH] * int(SEEN / BATCH)
     assert found[-1] == RESTING
     pace.looked()
-    assert pauses(pace, clock, 3) == [BATCH] * 3
+    assert pauses(pace, clock, 3, first=int((clock.now - Clock.now) * WIRE.tick_hz)) == [BATCH] * 3
 
 
 def test_a_simulation_that_runs_faster_than_the_clock_is_never_slowed_down():
     clock = Clock()
-    assert set(pauses(BatchPace(clock), clock, 200, speed=20.0)) == {BATCH}
+    pace = BatchPace(clock)
+    assert set(pauses(pace, clock, 200, speed=20.0)) == {BATCH, HURRIED}
+    assert pace.pause(20) == HURRIED  # also while somebody looks: it would wait at each batch
+    pace.looked()
+    assert set(pauses(pace, clock, 3, speed=20.0, first=10**6)) == {HURRIED}
+    assert HURRIED < BATCH
 
 
 def test_the_wrap_of_the_boards_clock_is_no_haste():

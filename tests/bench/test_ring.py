@@ -36,6 +36,21 @@ def test_a_window_holds_the_samples_of_its_seconds_and_knows_their_absolute_numb
     assert window.value.tolist() == list(range(window.first, count))
 
 
+@given(st.lists(st.integers(0, 40), max_size=30), st.floats(0, 6))
+def test_a_window_is_found_wherever_the_newest_sample_lies_in_the_memory(batches, seconds):
+    ring, count = RingBuffer("line_pressure", "Pa", capacity=32), 0
+    for size in batches:
+        put(ring, range(count, count + size))
+        count += size
+        window = ring.window(seconds)
+        kept = np.arange(max(0, count - 32), count)
+        expected = kept[kept / 10 >= (count - 1) / 10 - seconds]
+        assert window.value.tolist() == expected.tolist()
+        assert window.time.tolist() == (expected / 10).tolist()
+        assert window.first == (expected[0] if count else 0)
+        assert len(window.u) == len(window.status) == len(expected)
+
+
 def test_a_gap_is_one_unknown_sample_so_that_a_line_breaks_there():
     ring = RingBuffer("line_pressure", "Pa")
     put(ring, range(5))
@@ -56,9 +71,9 @@ def test_a_reader_beside_the_writer_never_sees_a_mixture_of_old_and_new():
 
     def look():
         while not over.is_set():
-            window = ring.newest(500)
-            seen[0] += 1
-            seen[1] += not np.array_equal(window.value, np.arange(window.first, window.first + len(window.value)))
+            for window in (ring.newest(500), ring.window(49.9)):
+                seen[0] += 1
+                seen[1] += not np.array_equal(window.value, np.arange(window.first, window.first + len(window.value)))
 
     reader = threading.Thread(target=look)
     reader.start()

@@ -1,15 +1,17 @@
 """Session time follows the readings of a rig that does not keep real time: sped-up simulations and playbacks."""
 
+import time
 import tomllib
 
 import numpy as np
 import pytest
 from waiting import until
 
-from frothline.bench.live_series import LiveSeries
+from frothline.bench.live_series import STALE_AFTER, LiveSeries
+from frothline.bench.ring_buffer import RingBuffer
 from frothline.bench.session import Session
 from frothline.foam.sample import Weighing
-from frothline.sensors.series import Series
+from frothline.sensors.series import Series, Status
 
 
 def newest(session):
@@ -130,3 +132,27 @@ def test_session_time_never_jumps_back_when_rigs_change(monkeypatch):
     one.reads(5.0)
     assert one.said == sorted(one.said)
     assert one.newest == pytest.approx(one.said[-1], abs=0.2)
+
+
+def test_a_figure_is_the_mean_of_the_last_second_until_newer_samples_come_or_it_is_old():
+    samples = LiveSeries(time.monotonic())
+    ring = samples.rings["line_pressure"] = RingBuffer("line_pressure", "Pa")
+    samples._arrived["line_pressure"] = 0.0
+
+    def put(first, *values):
+        row = np.array(values)
+        ring.write(first + np.arange(row.size) * 0.5, row, row / 100, np.zeros(row.size, np.uint8))
+
+    put(0.0, 900.0, 100.0, 200.0, 300.0)  # the window is closed on both sides: 0.5 s to 1.5 s
+    now = samples.latest()["line_pressure"]
+    assert (now.value, now.u, now.n, now.time) == (200.0, 2.0, 3, 1.5)
+    assert samples.latest()["line_pressure"] == now
+    put(2.0, np.nan, 500.0)
+    later = samples.latest()["line_pressure"]
+    assert (later.value, later.u, later.n, later.time) == (400.0, 4.0, 2, 2.5)
+    samples._arrived["line_pressure"] = -STALE_AFTER - 1.0
+    old = samples.latest()["line_pressure"]
+    assert not old.known
+    assert old.status & Status.STALE
+    samples._arrived["line_pressure"] = 0.0
+    assert samples.latest()["line_pressure"] == later

@@ -98,6 +98,16 @@ def test_a_tick_that_goes_back_is_refused_and_changes_nothing():
     assert clock.fit() == before
 
 
+def test_a_fit_that_is_asked_for_at_every_frame_is_that_of_one_who_asks_once():
+    ticks, ns, _ = arrivals(0.003, 12, rate=20)
+    asked = DriftEstimator()
+    for number, (tick, moment) in enumerate(zip(ticks, ns, strict=True), 1):
+        asked.feed(int(tick), int(moment))
+        if number % 7 == 0:
+            assert asked.fit() == fed(ticks[:number], ns[:number]).fit()
+            assert asked.fit().frames == number
+
+
 def test_after_a_restart_nothing_of_the_old_boot_is_left():
     ticks, ns, _ = arrivals(0.004, 60)
     clock = fed(ticks, ns)

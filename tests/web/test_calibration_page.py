@@ -1,10 +1,13 @@
 """The guided calibration on the spool's page, and what looks wrong on the line: words first, then by click and key."""
 
 import datetime as dt
+import threading
 import time
 
 import pytest
+from waiting import until
 
+from frothline.bench import background
 from frothline.bench.background import Background
 from frothline.bench.calibration_state import CalibrationOverview
 from frothline.errors import InputError
@@ -200,6 +203,26 @@ def test_what_is_slow_is_found_once_however_many_ask_and_an_error_keeps_what_was
     assert settled() == 1
     clock[0] = 12.0
     assert settled() == 3
+
+
+def test_a_thread_that_found_something_finds_the_next_and_ends_when_nobody_asks(monkeypatch):
+    """Each new thread opens a connection to the port's process of its own."""
+    clock, threads = [0.0], []
+    slow = Background(lambda: threads.append(threading.current_thread()), None, 0.3, clock=lambda: clock[0])
+    for turn in range(4):
+        clock[0] = float(turn)
+        slow.look()
+        until(lambda: not slow.working)
+    assert len(set(threads)) == 1
+    assert len(threads) == 4
+    monkeypatch.setattr(background, "LINGERS", 0.0)
+    clock[0] = 9.0
+    slow.look()
+    until(lambda: not threads[0].is_alive())
+    clock[0] = 10.0
+    slow.look()
+    until(lambda: len(threads) == 6)
+    assert threads[5] is not threads[0]
 
 
 # --- in the browser ---------------------------------------------------------------------------------------------------

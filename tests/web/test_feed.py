@@ -194,6 +194,27 @@ def test_the_trail_is_the_mean_of_quarter_seconds_and_keeps_its_points_while_tim
     assert np.diff(one) == pytest.approx(25.0)  # 100 Pa/s for 0.25 s
 
 
+def test_a_point_of_the_trail_is_the_mean_of_its_bin_as_a_general_library_counts_it():
+    """Against ``numpy.histogram``; gaps, unknown samples and bins without any included."""
+    chance = np.random.default_rng(5)
+    at = np.sort(chance.uniform(9.0, 15.2, 300))
+    at = at[(at < 12.0) | (at > 12.6)]
+    columns = [np.where(chance.random(at.size) < 0.1, np.nan, chance.normal(k, 1.0, at.size)) for k in (3.0, 40.0)]
+    windows = [snapshot.SeriesWindow("", "", 0, at, one, one, np.zeros(at.size, np.uint8)) for one in columns]
+    edges = np.arange(40, 62) * 0.25  # the begun quarter of a second at 15.1 s, and 5 s before it
+    means = []
+    for one in columns:
+        good = np.isfinite(one) & (at < edges[-1])
+        count, _ = np.histogram(at[good], edges)
+        total, _ = np.histogram(at[good], edges, weights=one[good])
+        means.append(total[count > 0] / count[count > 0])
+    pressure, flow = windows
+    q, p = trail.trail(pressure, flow, 15.1)
+    assert len(q) == len(p) == 19  # two bins are empty
+    assert p == pytest.approx(means[0], rel=1e-12)
+    assert q == pytest.approx(means[1], rel=1e-12)
+
+
 def test_viewers_share_one_look_at_the_bench(bench):
     looked = []
     taken = bench.snapshot()

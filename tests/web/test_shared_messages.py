@@ -4,9 +4,12 @@ import json
 
 import pytest
 
+from frothline.rig.link import BATCH
+from frothline.web import stream
 from frothline.web.access import ONLY_READING
 from frothline.web.feed import Feed
-from frothline.web.shared_messages import SharedMessages
+from frothline.web.services import SNAPSHOT_AGE
+from frothline.web.shared_messages import BEHIND, SharedMessages
 from frothline.web.viewer import Viewer
 
 PERIOD = 0.05
@@ -121,3 +124,18 @@ def test_the_time_left_ends_with_the_turn(messages):
     messages._clock.now += messages.left + 1e-6
     assert messages.turn == turn + 1
     assert 0 < messages.left <= PERIOD
+
+
+def test_a_turn_begins_when_the_batch_that_began_at_the_multiple_of_the_period_is_converted(messages):
+    messages._clock.now = 1000.0 + BEHIND / 2
+    before = messages.turn
+    assert messages.left == pytest.approx(BEHIND / 2)
+    messages._clock.now = 1000.0 + BEHIND + 1e-6
+    assert messages.turn == before + 1
+    assert messages.left == pytest.approx(PERIOD - 1e-6)
+
+
+def test_a_turn_is_as_long_as_a_batch_of_readings():
+    """Otherwise some messages would show the readings of the message before, and some readings would be left out."""
+    assert stream.PERIOD == BATCH
+    assert SNAPSHOT_AGE < BATCH - BEHIND  # a message late in its turn leaves no old snapshot for the next

@@ -13,6 +13,7 @@ from typing import Any, Generic, TypeVar
 from frothline.errors import FrothlineError
 
 AGE = 5.0  # s between two checks of a folder
+LINGERS = 1.0  # s that a thread waits for the next question: its connection to the port's process is used again
 
 
 MOST_ANSWERS = 120
@@ -87,18 +88,21 @@ class Background(Generic[Found]):
         self, find: Callable[[], Found], first: Found, age: float, *, clock: Callable[[], float] = time.monotonic
     ) -> None:
         self._find, self._found, self._age, self._clock = find, first, age, clock
-        self._lock = threading.Lock()
+        self._asked = threading.Condition()
+        self._waits = False  # whether a thread waits for the next question
         self._at = -1e9
         self._expired = False
         self.working = False
 
     def look(self) -> Found:
         """Return the last result at once."""
-        with self._lock:
-            due = not self.working and self._clock() - self._at > self._age
-            self.working = self.working or due
-        if due:
-            threading.Thread(target=self._work, name="frothline-slow", daemon=True).start()
+        with self._asked:
+            if not self.working and self._clock() - self._at > self._age:
+                self.working = True
+                if self._waits:
+                    self._asked.notify()
+                else:
+                    threading.Thread(target=self._work, name="frothline-slow", daemon=True).start()
         return self._found
 
     def expire(self) -> None:
@@ -106,14 +110,20 @@ class Background(Generic[Found]):
         self._at, self._expired = -1e9, True
 
     def _work(self) -> None:
-        self._expired = False
-        try:
-            self._found = self._find()
-        except Exception:  # the page goes on showing the last result
-            _log.exception("what a page shows could not be brought up to date")
-        finally:
-            self._at = -1e9 if self._expired else self._clock()  # expired during the computation: compute again
-            self.working = False
+        while True:
+            self._expired = False
+            try:
+                self._found = self._find()
+            except Exception:  # the page goes on showing the last result
+                _log.exception("what a page shows could not be brought up to date")
+            with self._asked:
+                self._at = -1e9 if self._expired else self._clock()  # expired during the computation: compute again
+                self.working = False
+                self._waits = True
+                asked = self._asked.wait_for(lambda: self.working, LINGERS)
+                self._waits = False
+            if not asked:
+                return
 
 
 def at_once(work: Callable[[], None]) -> None:

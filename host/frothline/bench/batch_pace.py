@@ -14,6 +14,7 @@ from frothline.wire import WIRE
 from frothline.wire.ticks import ahead
 
 RESTING = 0.25  # s between two batches while nobody looks
+HURRIED = 0.04  # s between two batches of a simulation or a playback that runs faster: it waits until they are handled
 SEEN = 2.0  # s after the latest look for which somebody looks
 _REAL_TIME = 1.5  # a simulation or a playback that runs faster than this gets no longer pause
 
@@ -33,7 +34,8 @@ class BatchPace:
         """Seconds to the next batch. ``tick`` : newest board tick of this batch, None without any."""
         now = self._clock()
         before, self._before = self._before, None if tick is None else (tick, now)
-        if now - self._looked <= SEEN or before is None or tick is None:
+        if before is None or tick is None:
             return BATCH
-        faster = ahead(tick, before[0]) / WIRE.tick_hz > _REAL_TIME * (now - before[1])
-        return BATCH if faster else RESTING
+        if ahead(tick, before[0]) / WIRE.tick_hz > _REAL_TIME * (now - before[1]):
+            return HURRIED
+        return BATCH if now - self._looked <= SEEN else RESTING

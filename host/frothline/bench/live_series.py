@@ -39,6 +39,7 @@ _CONDITIONS = (
 )
 STALE_AFTER = 2.5  # s without a new sample: the slowest series come once a second
 SLEPT_FROM = 5.0  # s between board time and computer time from one batch to the next: the computer slept meanwhile
+_STALE, _UNCALIBRATED = int(Status.STALE), int(Status.UNCALIBRATED)
 _FIGURE_OVER = 1.0  # s, averaging time of a shown figure: steady to read, fast enough to set a throttle
 
 
@@ -57,6 +58,7 @@ class LiveSeries:
         self._ahead = 0.0  # s: session time minus the computer's clock, of a simulated rig
         self._simulated = self._played = False
         self._arrived: dict[str, float] = {}
+        self._figures: dict[str, tuple[tuple[int, bool], Latest]] = {}  # with what each was made from
         self._before: tuple[float, float, float] | None = None  # board, session and wall time of the batch before, s
         # s that the wall clock gained on ours, of the last batches: what came before the sleep may be read after it
         self._steps: deque[float] = deque(maxlen=25)
@@ -145,7 +147,8 @@ class LiveSeries:
             first = min(float(one.time[0]) for one in found.values())
             last = max(float(one.time[-1]) for one in found.values())
             self._base = max(arrived + self._ahead - last, self._latest_time + 0.01 - first)
-        moved = {name: replace(one, time=one.time + self._base) for name, one in found.items()}
+        placed = {id(one.time): one.time + self._base for one in found.values()}  # several series have one time
+        moved = {name: replace(one, time=placed[id(one.time)]) for name, one in found.items()}
         for name, one in moved.items():
             ring = self.rings.get(name)
             if ring is None:
@@ -189,23 +192,34 @@ class LiveSeries:
         if not self.rings:
             return {}
         now = time.monotonic() - self._began
-        figures = {}
-        for name, ring in list(self.rings.items()):
-            window = ring.window(_FIGURE_OVER)
-            good = np.isfinite(window.value)
-            newest = float(window.time[-1]) if len(window.time) else np.nan
-            status = int(window.status[-1]) if len(window.status) else int(Status.MISSING)
-            stale = now - self._arrived.get(name, -np.inf) > STALE_AFTER
-            known = bool(len(good)) and bool(good[-1]) and not stale
-            figures[name] = Latest(
-                value=float(window.value[good].mean()) if known else np.nan,
-                u=float(window.u[good].mean()) if known else np.nan,
-                unit=ring.unit,
-                status=status | (int(Status.STALE) if stale else 0),
-                time=newest,
-                n=int(good.sum()),
-                over=_FIGURE_OVER,
-                calibrated=not status & Status.UNCALIBRATED,
-                reason="" if known else unknown_words(status),
-            )
-        return figures
+        return {
+            name: self._figure(name, ring, stale=now - self._arrived.get(name, -np.inf) > STALE_AFTER)
+            for name, ring in list(self.rings.items())
+        }
+
+    def _figure(self, name: str, ring: RingBuffer, *, stale: bool) -> Latest:
+        """The figure of one series. Until its ring has new samples it stays as it is."""
+        seen = (ring.written, stale)
+        kept = self._figures.get(name)
+        if kept is None or kept[0] != seen:
+            kept = self._figures[name] = (seen, _mean_figure(ring, stale=stale))
+        return kept[1]
+
+
+def _mean_figure(ring: RingBuffer, *, stale: bool) -> Latest:
+    window = ring.window(_FIGURE_OVER)
+    good = np.isfinite(window.value)
+    n = int(np.count_nonzero(good))
+    status = int(window.status[-1]) if len(window.status) else int(Status.MISSING)
+    known = bool(len(good)) and bool(good[-1]) and not stale
+    return Latest(
+        value=float(window.value[good].sum()) / n if known else np.nan,
+        u=float(window.u[good].sum()) / n if known else np.nan,
+        unit=ring.unit,
+        status=status | (_STALE if stale else 0),
+        time=float(window.time[-1]) if len(window.time) else np.nan,
+        n=n,
+        over=_FIGURE_OVER,
+        calibrated=not status & _UNCALIBRATED,
+        reason="" if known else unknown_words(status),
+    )

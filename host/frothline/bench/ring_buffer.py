@@ -6,6 +6,7 @@ capacity, and a reader copies a window and then checks that the writer did not o
 
 from __future__ import annotations
 
+from bisect import bisect_left
 from typing import Any
 
 import numpy as np
@@ -40,12 +41,13 @@ class RingBuffer:
         if n == 0:
             return
         skip = max(0, n - self.capacity)
-        place = (self.written + np.arange(skip, n)) % self.capacity
+        first = (self.written + skip) % self.capacity
+        ahead = min(n - skip, self.capacity - first)  # samples before the end of the memory; the others begin it
         self._claimed = self.written + n
-        self._time[place] = time[skip:]
-        self._value[place] = value[skip:]
-        self._u[place] = u[skip:]
-        self._status[place] = status[skip:]
+        for column, new in ((self._time, time), (self._value, value), (self._u, u), (self._status, status)):
+            column[first : first + ahead] = new[skip : skip + ahead]
+            if skip + ahead < n:
+                column[: n - skip - ahead] = new[skip + ahead :]
         self.written += n
 
     def gap(self, time: float) -> None:
@@ -58,11 +60,15 @@ class RingBuffer:
         while True:
             end = self.written
             start = max(0, end - min(count, self.capacity))
-            time, value, u = (self._part(column, start, end) for column in (self._time, self._value, self._u))
-            copy = SeriesWindow(self.name, self.unit, start, time, value, u, self._part(self._status, start, end))
+            copy = self._copy(start, end)
             if self._claimed - start <= self.capacity:
                 return copy
             count = min(count, self.capacity - self.capacity // 8)  # overwritten during the copy: leave a margin
+
+    def _copy(self, start: int, end: int) -> SeriesWindow:
+        """Copy of the samples ``start`` to ``end``."""
+        time, value, u = (self._part(column, start, end) for column in (self._time, self._value, self._u))
+        return SeriesWindow(self.name, self.unit, start, time, value, u, self._part(self._status, start, end))
 
     def _part(self, column: NDArray[Any], start: int, end: int) -> NDArray[Any]:
         """Copy of the samples ``start`` to ``end`` of one column."""
@@ -74,26 +80,15 @@ class RingBuffer:
 
     def window(self, seconds: float) -> SeriesWindow:
         """Copy of the samples of the newest ``seconds``, counted back from the newest sample."""
-        end = self.written
-        if end == 0:
-            return self.newest(0)
-        count = 256
-        while True:
-            copy = self.newest(count)
-            if len(copy.time) == 0 or copy.first == 0 or len(copy.time) < count:
-                break
-            if copy.time[0] <= copy.time[-1] - seconds:
-                break
-            count *= 4
-            if count > 4 * self.capacity:
-                break
-        skip = int(np.searchsorted(copy.time, copy.time[-1] - seconds)) if len(copy.time) else 0
-        return SeriesWindow(
-            copy.name,
-            copy.unit,
-            copy.first + skip,
-            copy.time[skip:],
-            copy.value[skip:],
-            copy.u[skip:],
-            copy.status[skip:],
-        )
+        count = self.capacity
+        while (end := self.written) > 0:
+            samples = range(max(0, end - count), end)
+            start = samples.start + bisect_left(samples, self._time_of(end - 1) - seconds, key=self._time_of)
+            copy = self._copy(start, end)
+            if self._claimed - start <= self.capacity:
+                return copy
+            count = self.capacity - self.capacity // 8  # overwritten during the copy: leave a margin
+        return self._copy(0, 0)
+
+    def _time_of(self, number: int) -> float:
+        return float(self._time[number % self.capacity])

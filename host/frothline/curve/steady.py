@@ -8,6 +8,7 @@ from __future__ import annotations
 
 from collections.abc import Iterator, Mapping
 from dataclasses import dataclass
+from itertools import pairwise
 from math import inf, isfinite, nan, sqrt
 from typing import Literal
 
@@ -27,6 +28,7 @@ from frothline.curve.steadiness_test import (
 from frothline.curve.steady_points import CommonError, SteadyPoint
 from frothline.errors import InputError
 from frothline.estimate import NOT_CALIBRATED
+from frothline.numerics.arrays import spread
 from frothline.numerics.autocorrelation import mean_of
 
 State = Literal["unsteady", "settling", "steady", "drifting"]
@@ -102,7 +104,7 @@ class OnlineSteady:
             raise InputError(f"channels changed from {self._names} to {names}", where="OnlineSteady.feed")
         self._names = names
         columns = [np.atleast_1d(np.asarray(item, dtype=np.float64)) for item in (time, pressure, flow)]
-        columns += [np.broadcast_to(np.asarray(more[name], dtype=np.float64), columns[0].shape) for name in names]
+        columns += [spread(np.asarray(more[name], dtype=np.float64), columns[0].shape) for name in names]
         if any(len(column) != len(columns[0]) for column in columns):
             raise InputError("time, pressure and flow differ in length", where="OnlineSteady.feed")
         rows = np.stack(columns, axis=1)
@@ -111,16 +113,17 @@ class OnlineSteady:
             if not isfinite(self._edge):
                 self._edge = float(rows[0, 0])
             number = np.floor((rows[:, 0] - self._edge) / self.settings.block + 1e-9).astype(np.int64)
-            cuts = np.nonzero(np.diff(number))[0] + 1
+            cuts = (np.flatnonzero(number[1:] != number[:-1]) + 1).tolist()
             origin, current = self._edge, 0
-            for part, ahead in zip(np.split(rows, cuts), number[np.r_[0, cuts]], strict=True):
+            for begin, stop in pairwise([0, *cuts, len(rows)]):
+                ahead = int(number[begin])
                 if ahead != current:  # the block being filled is complete
                     finished = self._complete() or finished
                     if ahead > current + 2:
                         finished = self._break("no readings") or finished
-                    current = int(ahead)
+                    current = ahead
                     self._edge = origin + current * self.settings.block
-                self._pending.append(part)
+                self._pending.append(rows[begin:stop])
         if finished is not None:
             self._last = _with_finished(self._last, finished)
         elif self._last.finished is not None:

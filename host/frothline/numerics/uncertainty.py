@@ -9,7 +9,8 @@ from __future__ import annotations
 
 from collections.abc import Callable, Iterable
 from dataclasses import dataclass
-from typing import Literal
+from math import inf, isfinite
+from typing import Literal, NamedTuple
 
 import numpy as np
 import scipy
@@ -24,8 +25,7 @@ ROOT3 = float(np.sqrt(3.0))
 KNOWN = 1e9  # degrees of freedom from which on the normal distribution is used
 
 
-@dataclass(frozen=True)
-class Contribution:
+class Contribution(NamedTuple):
     """One contribution to a standard uncertainty.
 
     standard : signed, in the unit of the output, scalar or (n,)
@@ -38,7 +38,7 @@ class Contribution:
     standard: Floats
     distribution: str = "normal"
     origin: str = ""
-    dof: float = float("inf")
+    dof: float = inf
 
 
 def share(
@@ -47,7 +47,7 @@ def share(
     standard: ArrayLike,
     distribution: str = "normal",
     origin: str = "",
-    dof: float = float("inf"),
+    dof: float = inf,
 ) -> Contribution:
     """A contribution from any array-like."""
     return Contribution(source, kind, np.asarray(standard, dtype=np.float64), distribution, origin, dof)
@@ -62,19 +62,16 @@ def root_sum_square(contributions: Iterable[Contribution], kind: Kind | None = N
     """Contributions of one kind, or of both, combined (JCGM 100:2008, eq. 10); sources are independent of
     each other.
     """
-    total: Floats = np.zeros(())
-    for contribution in contributions:
-        if kind is None or contribution.kind == kind:
-            total = total + contribution.standard**2
-    return np.sqrt(total)
+    squares = [item.standard**2 for item in contributions if kind is None or item.kind == kind]
+    return np.sqrt(sum(squares[1:], squares[0])) if squares else np.zeros(())
 
 
 def effective_dof(contributions: Iterable[Contribution], kind: Kind | None = None) -> float:
     """Effective degrees of freedom (Welch-Satterthwaite, JCGM 100:2008, G.4.1); the minimum over arrays."""
     chosen = [item for item in contributions if kind is None or item.kind == kind]
-    finite = [item for item in chosen if np.isfinite(item.dof)]
+    finite = [item for item in chosen if isfinite(item.dof)]
     if not finite:
-        return float("inf")
+        return inf
     total = root_sum_square(chosen)
     fourth: Floats = np.zeros(())
     for item in finite:

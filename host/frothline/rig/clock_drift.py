@@ -14,7 +14,7 @@ from __future__ import annotations
 
 import threading
 from collections import deque
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import numpy as np
 from numpy.typing import NDArray
@@ -64,7 +64,7 @@ class DriftEstimator:
             self._frames = 0
             self._least: deque[tuple[float, float]] = deque()  # (board s, arrival s), least delayed of its second
             self._bucket = -1
-            self._fit: ClockFit | None = None
+            self._fit: ClockFit | None = None  # of ``_least`` as it is
 
     def feed(self, tick: int, arrived_ns: int) -> bool:
         """One frame: its tick (32 bit) and its arrival on the host's monotonic clock. False if the tick went back,
@@ -87,9 +87,10 @@ class DriftEstimator:
                 self._least.append((board, arrived))
                 while self._least and self._least[0][0] < board - SPAN:
                     self._least.popleft()
+                self._fit = None
             elif arrived - board < self._least[-1][1] - self._least[-1][0]:
                 self._least[-1] = (board, arrived)
-            self._fit = None
+                self._fit = None
             return True
 
     @property
@@ -103,7 +104,7 @@ class DriftEstimator:
                 raise ValueError("no frame received yet")
             if self._fit is None:
                 self._fit = lower_edge(np.array(self._least), self._frames)
-            return self._fit
+            return replace(self._fit, frames=self._frames)
 
 
 def lower_edge(points: NDArray[np.float64], frames: int) -> ClockFit:

@@ -16,7 +16,7 @@ from typing import Any
 import numpy as np
 from numpy.typing import NDArray
 
-from frothline.numerics.arrays import Floats
+from frothline.numerics.arrays import Floats, spread
 from frothline.sensors import ambient, analog, load_cell
 from frothline.sensors.anemometers import RotorElement, ThermalElement
 from frothline.sensors.board_clock import BoardClock
@@ -207,21 +207,21 @@ class Converter:
         if "line" in ticks:
             self._line_tick = int(tables["line"]["tick"][-1])
             self._line(tables["line"], ticks["line"], made)
-        return {name: self._series(name, tick, reading) for name, (tick, reading) in made.items()}
+        times = {id(tick): self._clock.seconds(tick) for tick in ticks.values()}  # the series of a table share it
+        return {name: self._series(name, times[id(tick)], reading) for name, (tick, reading) in made.items()}
 
-    def _series(self, name: str, tick: NDArray[np.int64], reading: Reading) -> Series:
+    def _series(self, name: str, time: Floats, reading: Reading) -> Series:
+        status, u, systematic = reading.status.copy(), reading.u, reading.u_systematic
         unknown = np.isnan(reading.value)
-        status = reading.status.copy()
-        unread = unknown & ((status & Status.SATURATED) == 0)
-        mark(status, unread, Status.MISSING)
-        if name in DIRECT_SERIES:
-            known_once = np.logical_or.accumulate(~unknown) | (name in self._known_once)
-            mark(status, unread & known_once, Status.SILENT)
-            if known_once[-1:].any():
-                self._known_once.add(name)
-        u = np.where(unknown, np.nan, reading.u)
-        systematic = np.where(unknown, np.nan, reading.u_systematic)
-        time = self._clock.seconds(tick)
+        if unknown.any():
+            unread = unknown & ((status & Status.SATURATED) == 0)
+            mark(status, unread, Status.MISSING)
+            if name in DIRECT_SERIES:
+                known_once = np.logical_or.accumulate(~unknown) | (name in self._known_once)
+                mark(status, unread & known_once, Status.SILENT)
+            u, systematic = np.where(unknown, np.nan, u), np.where(unknown, np.nan, systematic)
+        if name in DIRECT_SERIES and not unknown.all():
+            self._known_once.add(name)
         return Series(name, UNITS[name], time, reading.value, u, status, systematic, _shared(name, reading))
 
     def _signal(self, channel: str, tick: NDArray[np.int64], value: Floats) -> None:
@@ -360,7 +360,7 @@ def _shared(name: str, reading: Reading) -> dict[str, Floats]:
     if name != "standard_flow":
         return {}
     return {
-        item.source: np.broadcast_to(item.standard, reading.value.shape)
+        item.source: spread(item.standard, reading.value.shape)
         for item in reading.contributions
         if item.kind == "systematic"
     }

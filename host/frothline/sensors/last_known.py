@@ -11,7 +11,7 @@ from __future__ import annotations
 import numpy as np
 from numpy.typing import NDArray
 
-from frothline.numerics.arrays import Floats
+from frothline.numerics.arrays import Floats, spread
 from frothline.numerics.uncertainty import rectangular, share
 from frothline.sensors.reading import Reading
 from frothline.sensors.series import Status
@@ -64,6 +64,9 @@ class LastKnown:
             nothing = np.full(tick.shape, np.nan)
             return nothing, nothing, nothing, nothing
         there, index = index >= 0, np.maximum(index, 0)
+        if there.all():
+            age = (tick - self._tick[index]).astype(np.float64)
+            return self._value[index], self._random[index], self._systematic[index], age
         age = np.where(there, tick - self._tick[index], np.nan)
         return (
             np.where(there, self._value[index], np.nan),
@@ -96,10 +99,13 @@ def carried_or_assumed(
     second result (n,) is True where the value was assumed.
     """
     value, random, systematic, age = held.at(tick)
+    if (age <= fresh).all() and np.isfinite(assumed[0] + assumed[1]).all():  # all known and fresh: taken as they are
+        shares = share(name, "random", random), share(name, "systematic", systematic)
+        return Reading(value, np.zeros(tick.shape, np.uint8), shares), np.zeros(tick.shape, np.bool_)
     known = np.isfinite(value)
     with np.errstate(invalid="ignore"):
         waiting = ~known & fitted & ~(held.since_first_message(tick) > fresh)
-    guess, u_guess = np.broadcast_to(assumed[0], tick.shape), np.broadcast_to(assumed[1], tick.shape)
+    guess, u_guess = spread(assumed[0], tick.shape), spread(assumed[1], tick.shape)
     taken = ~known & ~waiting
     since = np.where(known, np.maximum(age - fresh, 0.0), 0.0)
     apart = np.where(known, guess - value, 0.0)

@@ -7,7 +7,7 @@ from functools import cached_property
 
 import numpy as np
 
-from frothline.numerics.arrays import Floats, Statuses
+from frothline.numerics.arrays import Floats, Statuses, spread
 from frothline.numerics.uncertainty import Contribution, Kind, root_sum_square
 
 
@@ -32,5 +32,4 @@ class Reading:
         return np.hypot(self.u_random, self.u_systematic)
 
     def _combined(self, kind: Kind) -> Floats:
-        u = root_sum_square(self.contributions, kind)
-        return u if u.shape == self.value.shape else np.broadcast_to(u, self.value.shape)
+        return spread(root_sum_square(self.contributions, kind), self.value.shape)

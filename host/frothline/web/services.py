@@ -29,7 +29,7 @@ from frothline.web.charts.axis_reach import AxisReach
 from frothline.web.shared_edits import SharedEdits
 from frothline.web.viewer import Viewer
 
-SNAPSHOT_AGE = 0.04  # s; viewers within this time share one snapshot
+SNAPSHOT_AGE = 0.02  # s; viewers within this time share one snapshot, those of the next turn do not
 THROTTLE_AGE = 0.3  # s between two looks at the throttle of a simulated rig
 FINDINGS_AGE, KNOWN_AGE = 3.0, 1.5  # s between two updates of the findings and of the calibrations in use
 
@@ -105,7 +105,7 @@ class Services:
         return self._recorded_samples
 
     def snapshot(self) -> Snapshot:
-        """The state of the session, at most 0.04 s old."""
+        """The state of the session, at most ``SNAPSHOT_AGE`` old."""
         with self._lock:
             now = self.clock()
             if self._snapshot is None or now - self._taken > SNAPSHOT_AGE:

@@ -15,11 +15,13 @@ from frothline.web.access import ONLY_READING
 from frothline.web.feed import Feed
 from frothline.web.viewer import Viewer
 
+BEHIND = 0.008  # s for the conversion of the batch of readings that a message shows
+
 
 class SharedMessages:
     """The texts of the present turn, by the viewers' choices. Used by one event loop.
 
-    period : length of a turn, s
+    period : length of a turn, s. A turn begins ``BEHIND`` after a multiple of it, where a batch of readings began
     """
 
     def __init__(self, feed: Feed, period: float, clock: Callable[[], float] = time.monotonic) -> None:
@@ -30,12 +32,12 @@ class SharedMessages:
     @property
     def turn(self) -> int:
         """Number of the present turn."""
-        return int(self._clock() / self._period)
+        return int((self._clock() - BEHIND) / self._period)
 
     @property
     def left(self) -> float:
         """Time to the next turn, s."""
-        return (self.turn + 1) * self._period - self._clock()
+        return (self.turn + 1) * self._period - (self._clock() - BEHIND)
 
     def text(self, viewer: Viewer, number: int) -> str:
         """The message with that number for a viewer."""

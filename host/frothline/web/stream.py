@@ -19,12 +19,13 @@ from typing import Protocol
 
 from starlette.websockets import WebSocketDisconnect
 
+from frothline.rig.link import BATCH
 from frothline.web.feed import Feed
 from frothline.web.pages import PAGES
 from frothline.web.shared_messages import SharedMessages
 from frothline.web.viewer import Viewer
 
-PERIOD = 0.05  # s between two messages to one viewer, at best
+PERIOD = BATCH  # s between two messages to one viewer, at best: one for each batch of readings
 CLOCK_STEP = 0.001  # s by which a sleep may end early
 PATIENCE = 300.0  # s without an answer after which the viewer is dropped
 ADDRESS = "/live"

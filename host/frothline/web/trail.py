@@ -33,9 +33,11 @@ def trail(pressure: SeriesWindow, flow: SeriesWindow, now: float) -> tuple[Float
 
 
 def _means(window: SeriesWindow, edges: Floats) -> Floats:
-    good = np.isfinite(window.value) & (window.time < edges[-1])  # the last of NumPy's bins is closed
-    count, _ = np.histogram(window.time[good], edges)
-    total, _ = np.histogram(window.time[good], edges, weights=window.value[good])
+    """Mean of the known samples from each edge up to the next; the samples are in order of time."""
+    good = np.isfinite(window.value)
+    at = np.searchsorted(window.time[good], edges)
+    count = np.diff(at)
+    total = np.diff(np.concatenate(([0.0], np.cumsum(window.value[good])))[at])
     return np.asarray(np.divide(total, count, out=np.full(len(count), np.nan), where=count > 0), dtype=np.float64)
 
 

@@ -113,5 +113,7 @@ def boot_starts(tables: Tables, boot: Boot | None = None, line_tick: int | None 
     before = np.concatenate([[ticks[0] if line_tick is None else line_tick], ticks[:-1]])
     since = np.concatenate([[-1], offsets[:-1]])
     back = np.flatnonzero(apart(ticks, before) < 0)
+    if not back.size:
+        return described
     announced = np.searchsorted(described, offsets[back]) > np.searchsorted(described, since[back])
     return sorted([*described, *offsets[back][~announced].tolist()])
