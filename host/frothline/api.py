@@ -25,6 +25,7 @@ from frothline.generator.sheet_changes import change_sheet, check_entry
 from frothline.quantities import shorten
 from frothline.readings.applied_calibration import AUTO, paths_of
 from frothline.readings.overview import overview as recording_overview
+from frothline.readings.overview_result import RecordingOverview
 from frothline.readings.recording_check import RecordingCheck, check_recording
 from frothline.readings.table import read_table, read_tables
 from frothline.sensors.spool import Spool
@@ -73,7 +74,7 @@ def overview(
     begin: float = 0.0,
     end: float | None = None,
     points: int = 1000,
-) -> pd.DataFrame:
+) -> RecordingOverview:
     """Lowest and highest value of each series in equal stretches of time, for a chart of a long recording.
 
     path : a recording (.froth)
@@ -82,8 +83,11 @@ def overview(
     points : number of stretches, which are the rows of the table
 
     Columns: ``time`` (s, begin of the stretch), then ``<series>_low`` and ``<series>_high`` in SI, NaN where no sample
-    begins. ``attrs["units"]`` has the unit of each column, ``attrs["seconds"]`` the length of the recording. The first
-    call reads all of the recording and stores the values in a hidden folder next to it, the next ones read these.
+    begins. ``attrs["units"]`` has the unit of each column, ``attrs["seconds"]`` the length of the recording,
+    ``attrs["marks"]`` the notes, samples and alarms of the part. It is a DataFrame whose ``plot()`` draws pressure,
+    flow and mass; ``table()`` gives a plain one. The first call reads all of the recording and stores the values in a
+    hidden folder next to it, the next ones read these.
+
     Raises NotARecording, NewerFormat, SensorMissing, InputError.
     """
     return recording_overview(path, calibration, _spool(spool), columns=columns, begin=begin, end=end, points=points)

@@ -2,20 +2,25 @@
 
 import io
 import pickle
+import shutil
 
 import numpy as np
+import pandas as pd
 import pytest
 
 import frothline as fl
 from frothline.errors import InputError, NotARecording, RecordingUnwritable
 from frothline.readings import overview as module
+from frothline.readings.marks import marks
 from frothline.readings.overview import FOLDER, SAMPLES, overview
 from frothline.readings.series import read_series
+from frothline.recording.reader import load
 from frothline.recording.segments import Policy
 from frothline.recording.writer import RecordingWriter
 from frothline.sensors.calibration import Calibration
 from frothline.simulation.modelled import ModelledRig
 from frothline.simulation.options import read_url
+from frothline.trials.notebook import season
 
 
 def recorded(folder, seconds=30.0, *, boots=1, segment=1 << 30):
@@ -55,6 +60,39 @@ def test_the_whole_recording_has_the_extremes_of_its_samples(one):
     assert frame.attrs["units"]["line_pressure_low"] == "Pa"
     assert frame.attrs["seconds"] == pytest.approx(30.0, abs=0.2)
     assert frame["line_temperature_low"].notna().all()  # five readings a second: slower than the line
+
+
+def test_an_overview_is_a_table_that_draws_itself(one, monkeypatch):
+    monkeypatch.setenv("FROTHLINE_UNITS", "metric")
+    frame = fl.overview(one[0], points=10)
+    figure = frame.plot()
+    low, high = figure.data[:2]
+    assert [axis.title.text for axis in figure.select_yaxes()][:2] == ["Pressure (kPa)", "Flow in standard air (L/s)"]
+    assert high.y.max() * 1e3 == pytest.approx(one[1]["line_pressure"].value.max())
+    assert low.y.min() * 1e3 == pytest.approx(one[1]["line_pressure"].value.min())
+    assert low.x[0] == pytest.approx(frame.attrs["seconds"] / 20)  # the middle of the first of ten stretches
+    temperature = fl.overview(one[0], points=10, columns=["line_temperature"]).plot()
+    assert len(temperature.data) == 2
+    assert temperature.data[1].y.max() + 273.15 == pytest.approx(one[1]["line_temperature"].value.max())
+    assert type(frame.table()) is pd.DataFrame
+    assert frame.table().equals(pd.DataFrame(frame))
+    assert frame.table().attrs == frame.attrs
+    assert type(frame[["time"]]) is pd.DataFrame
+    with pytest.raises(InputError, match="nothing to draw"):
+        fl.overview(one[0], points=10, columns=["air_power"]).plot()
+
+
+def test_marks_and_known_series_are_stored_too(tmp_path):
+    path = shutil.copy(season() / "04-05-first-tube.froth", tmp_path)
+    told = [vars(mark) for mark in marks(load(path))]
+    assert len(told) == 4
+    for _ in range(2):
+        frame = overview(path, points=4)
+        assert frame.attrs["marks"] == told
+        assert {"line_pressure", "scale_mass"} <= set(frame.attrs["known"])
+        assert "differential_pressure" not in frame.attrs["known"]  # no orifice is fitted
+        assert frame.attrs["stretch"] == pytest.approx(41.95 / 4)
+    assert not overview(path, begin=5.0, end=40.0, points=4).attrs["marks"]
 
 
 @pytest.mark.parametrize("part", [(0.0, 2.0), (4.0, 4.5), (12.3, 20.0), (29.0, 30.0)])

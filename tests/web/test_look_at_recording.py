@@ -14,6 +14,7 @@ from waiting import until
 import frothline as fl
 from frothline.bench.library import FolderView
 from frothline.readings.overview import overview
+from frothline.readings.overview_result import without_empty
 from frothline.recording.summary import summarise
 from frothline.trials.notebook import season
 from frothline.web.elements import words_of
@@ -158,7 +159,7 @@ def test_us_units_are_those_of_the_reader(seen, folder):
 
 
 def test_without_a_choice_or_of_another_folder_nothing_is_read(seen, monkeypatch):
-    monkeypatch.setattr(module, "overview", None)
+    monkeypatch.setattr("frothline.readings.overview.overview", None)
     for viewer in (viewed(), viewed("::/etc/passwd")):
         shown = answered(RecordingLooks(), seen, viewer)
         assert shown["words"] == labels.CHOOSE_LOOK
@@ -166,7 +167,7 @@ def test_without_a_choice_or_of_another_folder_nothing_is_read(seen, monkeypatch
 
 
 def test_a_recording_that_is_written_now_is_not_read(seen, folder, monkeypatch):
-    monkeypatch.setattr(module, "overview", None)
+    monkeypatch.setattr("frothline.readings.overview.overview", None)
     being = SimpleNamespace(path=folder / f"{NAME}.s001.froth", ended=False)
     shown = answered(RecordingLooks(), seen, viewed(f"::{folder / NAME}.froth"), now=SimpleNamespace(recording=being))
     assert labels.STILL_RECORDED in shown["words"]
@@ -181,7 +182,7 @@ def test_a_first_reading_says_how_far_it_is_and_makes_nobody_wait(seen, folder, 
         assert go.wait(60)
         return overview(*given, progress=progress, **more)
 
-    monkeypatch.setattr(module, "overview", slow)
+    monkeypatch.setattr("frothline.readings.overview.overview", slow)
     looks, viewer = RecordingLooks(), viewed(f"::{folder / NAME}.froth")
     said(looks, seen, viewer, nothing_recorded())
     assert half.wait(60)
@@ -219,7 +220,7 @@ def test_a_break_is_a_gap_of_the_line_and_empty_stretches_are_not(tmp_path):
     path.write_bytes(b"".join([*parts, stream.seconds(4)]))
     frame = overview(path, points=3000)  # four stretches a sample
     low = frame["line_pressure_low"].to_numpy()
-    time, shown, _ = look_chart.without_empty(frame["time"].to_numpy(), low, low)
+    time, shown, _ = without_empty(frame["time"].to_numpy(), low, low)
     (gap,) = np.flatnonzero(np.isnan(shown))
     assert shown.size == np.isfinite(low).sum() + 1
     assert 3.9 < time[gap] < 8.1

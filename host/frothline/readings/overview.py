@@ -18,7 +18,6 @@ from zipfile import BadZipFile
 from zlib import error as ZlibError  # noqa: N812
 
 import numpy as np
-import pandas as pd
 from numpy.typing import NDArray
 
 from frothline.atomic_file import write_atomically
@@ -27,6 +26,7 @@ from frothline.readings import time_axis
 from frothline.readings.applied_calibration import AUTO, calibration_for
 from frothline.readings.marks import RecordedMark, marks
 from frothline.readings.outline import Progress, batches, outlined
+from frothline.readings.overview_result import RecordingOverview
 from frothline.readings.series import convert_pieces, converter_of
 from frothline.recording.files import PART, Files, bytes_between, files_of
 from frothline.recording.reader import segments_of
@@ -90,7 +90,7 @@ def overview(
     end: float | None = None,
     points: int = 1000,
     progress: Progress | None = None,
-) -> pd.DataFrame:
+) -> RecordingOverview:
     """Lowest and highest value of each series in equal stretches of time, for a chart.
 
     path : a recording (.froth)
@@ -127,7 +127,7 @@ def overview(
     for name in UNITS:
         if name in shown and (columns is None or name in columns):
             data[f"{name}_low"], data[f"{name}_high"] = _in_stretches(shown[name], edges)
-    frame = pd.DataFrame(data)
+    frame = RecordingOverview(data)
     units = {f"{name}_{side}": unit for name, unit in UNITS.items() for side in ("low", "high")}
     frame.attrs = {"units": {"time": "s"} | {name: units[name] for name in data if name in units}}
     frame.attrs["seconds"] = whole.seconds

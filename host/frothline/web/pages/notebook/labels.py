@@ -253,12 +253,6 @@ PART_READ, STILL_RECORDED = (
     "the part is being read",
     "It is still being recorded. It can be shown here when it is closed.",
 )
-SERIES = {
-    "line_pressure": "Pressure",
-    "standard_flow": "Flow in standard air",
-    "scale_mass": "Mass on the scale",
-    "line_temperature": "Temperature in the line",
-}
 NO_SERIES = "No pressure, flow, mass or temperature in this recording"
 LOWEST, HIGHEST, MARKS = "lowest", "highest", "marks"
 EXTREMES, EXTREME_HEADS = "Lowest and highest values of this part", ("", LOWEST, HIGHEST)

@@ -18,10 +18,9 @@ from frothline.bench.snapshot import Snapshot
 from frothline.errors import InputError
 from frothline.formatting import running_time
 from frothline.readings.applied_calibration import AUTO
-from frothline.readings.overview import overview
 from frothline.recording.segments import stem_and_number
 from frothline.web.elements import Node, block, button, node, table
-from frothline.web.pages.notebook import labels, look_chart
+from frothline.web.pages.notebook import labels
 from frothline.web.viewer import Viewer
 
 if TYPE_CHECKING:
@@ -105,6 +104,9 @@ class RecordingLooks:
         how = (seen.place, seen.look, part, points, viewer.system, viewer.scheme, viewer.touch)
 
         def find() -> tuple[list[Node | None], list[Node | None], dict[str, Any]]:
+            from frothline.readings.overview import overview  # noqa: PLC0415  a second to load
+            from frothline.web.pages.notebook import look_chart  # noqa: PLC0415
+
             try:
                 frame = overview(
                     entry.path,
@@ -212,6 +214,8 @@ def buttons(part: Part, frame: pd.DataFrame) -> list[Node | None]:
 
 def figures(frame: pd.DataFrame, system: str) -> list[Node | None]:
     """Lowest and highest values of the part, and the marks in it."""
+    from frothline.web.pages.notebook import look_chart  # noqa: PLC0415  a second to load
+
     rows = [(title, f"{low} {unit}", f"{high} {unit}") for title, low, high, unit in look_chart.extremes(frame, system)]
     marks = frame.attrs["marks"]
     listed = [

@@ -8,7 +8,9 @@ import numpy as np
 import plotly.graph_objects as go
 
 from frothline.formatting import running_time, unit_of
+from frothline.label_case import label_case
 from frothline.numerics.arrays import Floats
+from frothline.readings.overview_result import SHOWN, series_of, values_in, without_empty
 from frothline.web.charts import readout
 from frothline.web.charts.band import band_outline
 from frothline.web.charts.layout import Numbers, chart_axis, chart_layout, numbers
@@ -20,22 +22,8 @@ if TYPE_CHECKING:
 
     from frothline.units import Unit
 
-# Series in the order in which they are shown, with the quantity that gives their unit
-SHOWN = (
-    ("line_pressure", "pressure"),
-    ("standard_flow", "flow"),
-    ("scale_mass", "mass"),
-    ("line_temperature", "temperature"),
-)
-MOST = 3  # charts, one below the other
 FOOT = 0.04  # share of the height below each
-GAP = 3.0  # usual distances between two values from which a line is broken
 TIME_UNITS = ((180.0, 1.0, labels.SECONDS), (7200.0, 60.0, labels.MINUTES), (float("inf"), 3600.0, labels.HOURS))
-
-
-def series_of(frame: pd.DataFrame) -> list[tuple[str, str]]:
-    """Names and quantities of the series that are shown: those with a value anywhere in the recording."""
-    return [(name, quantity) for name, quantity in SHOWN if name in frame.attrs["known"]][:MOST]
 
 
 def time_unit(frame: pd.DataFrame) -> tuple[float, str]:
@@ -47,12 +35,12 @@ def time_unit(frame: pd.DataFrame) -> tuple[float, str]:
 def extremes(frame: pd.DataFrame, system: str) -> list[tuple[str, str, str, str]]:
     """Title, lowest and highest value, and unit of each series that is shown."""
     found = []
-    for name, quantity in series_of(frame):
-        unit = unit_of(quantity, system)
-        low, high = (_shown(frame[f"{name}_{side}"].to_numpy(), unit) for side in ("low", "high"))
+    for name in series_of(frame):
+        unit = unit_of(SHOWN[name][0], system)
+        low, high = values_in(frame, name, unit)
         if np.isfinite(low).any():
             lowest, highest = (f"{value:.4g}".replace("-", "−") for value in (np.nanmin(low), np.nanmax(high)))
-            found.append((labels.SERIES[name], lowest, highest, unit.symbol))
+            found.append((label_case(SHOWN[name][1]), lowest, highest, unit.symbol))
     return found
 
 
@@ -67,10 +55,10 @@ def figure(frame: pd.DataFrame, system: str, scheme: Scheme, *, touch: bool = Fa
     rows = series_of(frame)
     count = max(1, len(rows))
     annotations = []
-    for row, (name, quantity) in enumerate(rows):
+    for row, name in enumerate(rows):
         suffix = "" if row == 0 else str(row + 1)
         top = 1 - row / count
-        unit = unit_of(quantity, system)
+        unit = unit_of(SHOWN[name][0], system)
         layout[f"yaxis{suffix}"] = chart_axis(ink, "") | {
             "domain": [top - 1 / count + FOOT, top - 0.07],
             "anchor": "free",
@@ -80,7 +68,7 @@ def figure(frame: pd.DataFrame, system: str, scheme: Scheme, *, touch: bool = Fa
             "fixedrange": True,
         }
         place = {"xref": "paper", "yref": "paper", "x": 0, "y": top - 0.065, "xanchor": "left", "yanchor": "bottom"}
-        words = {"text": f"{labels.SERIES[name]}, {unit.symbol}", "showarrow": False}
+        words = {"text": f"{label_case(SHOWN[name][1])}, {unit.symbol}", "showarrow": False}
         annotations.append(place | words | {"font": {"size": 14, "color": ink.ink}})
         _traces(drawn, frame, name, unit, time, f"y{suffix}", ink)
     _marks(drawn, frame, per, f"y{count + 1}", ink)
@@ -104,19 +92,11 @@ def figure(frame: pd.DataFrame, system: str, scheme: Scheme, *, touch: bool = Fa
     return drawn
 
 
-def _shown(values: Floats, unit: Unit) -> Floats:
-    """Values in the reader's unit."""
-    zero = unit.from_si(0.0)
-    found: Floats = zero + values * (unit.from_si(1.0) - zero)
-    return found
-
-
 def _traces(
     drawn: go.Figure, frame: pd.DataFrame, name: str, unit: Unit, time: Floats, axis: str, ink: Palette
 ) -> None:
     """A band from the lowest to the highest value of each stretch, and a line for each."""
-    low, high = (_shown(frame[f"{name}_{side}"].to_numpy(), unit) for side in ("low", "high"))
-    at, low, high = without_empty(time, low, high)
+    at, low, high = without_empty(time, *values_in(frame, name, unit))
     x, y = band_outline(at, low, high)
     drawn.add_scatter(
         x=_figures(x),
@@ -136,23 +116,9 @@ def _traces(
             name=words,
             line={"color": ink.measured, "width": 1.3},
             connectgaps=False,
-            hovertemplate=readout.template(f"{labels.SERIES[name]}, {words}", unit.symbol),
+            hovertemplate=readout.template(f"{label_case(SHOWN[name][1])}, {words}", unit.symbol),
             yaxis=axis,
         )
-
-
-def without_empty(time: Floats, low: Floats, high: Floats) -> tuple[Floats, Floats, Floats]:
-    """The stretches with a value; one without any is left where a series has a gap."""
-    known = np.flatnonzero(np.isfinite(low))
-    if known.size < 2:
-        return time[known], low[known], high[known]
-    step = np.diff(known)
-    after = np.flatnonzero(step > GAP * np.median(step)) + 1
-    return (
-        np.insert(time[known], after, time[known[after - 1] + 1]),
-        np.insert(low[known], after, np.nan),
-        np.insert(high[known], after, np.nan),
-    )
 
 
 def _marks(drawn: go.Figure, frame: pd.DataFrame, per: float, axis: str, ink: Palette) -> None:
