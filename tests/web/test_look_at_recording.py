@@ -275,3 +275,10 @@ def test_a_recording_is_opened_and_looked_at_closer_by_drag_and_buttons(look):
     page.wait_for_function(f"document.querySelector('#look > div').layout.xaxis.range[0] === {whole[0]}")
     assert page.locator("[data-rows=look] tbody").text_content() == figures
     assert Path(window.page.url).name.startswith("notebook")
+    # a chart that changes while nobody can see it is sent once, and drawn when it is seen, as in a part that is opened
+    page.evaluate("document.querySelector('.look-chart').style.display = 'none'")
+    page.locator("#units").click()
+    page.wait_for_function("frothline.viewer.have.look && frothline.viewer.have.look.includes('inch-pound')")
+    assert "kPa" in page.evaluate("document.querySelector('#look > div').layout.annotations[0].text")
+    page.evaluate("document.querySelector('.look-chart').style.display = ''; frothlineCharts.resize()")
+    page.wait_for_function("document.querySelector('#look > div').layout.annotations[0].text.includes('inH₂O')")

@@ -10,6 +10,7 @@ from typing import Any, Protocol
 from frothline.bench import snapshot as bench
 from frothline.bench.background import Background, in_thread
 from frothline.bench.calibration_state import CalibrationOverview
+from frothline.bench.closed_recordings import ClosedRecordings
 from frothline.bench.generator_workspace import GeneratorWorkspace
 from frothline.bench.library import OWN, Library
 from frothline.bench.plan_control import PlanControl
@@ -19,6 +20,7 @@ from frothline.bench.run_control import RunControl
 from frothline.bench.session_api import SessionApi
 from frothline.bench.snapshot import Snapshot
 from frothline.bench.sweep_control import SimulatedThrottle, SweepControl
+from frothline.readings.applied_calibration import AUTO
 from frothline.rig.playback import PlaybackState
 from frothline.sensors.finding import Finding
 from frothline.trials.notebook import season
@@ -70,6 +72,7 @@ class Services:
         )
         self.shared_edits = SharedEdits(clock)
         self.playback = PlaybackControl(session)
+        self._closed = ClosedRecordings(self._calibration)
         self.played: Background[PlaybackState | None] = Background(self.playback.state, None, THROTTLE_AGE, clock=clock)
         self.throttle: Background[SimulatedThrottle | None] = Background(
             self.sweeps.throttle, None, THROTTLE_AGE, clock=clock
@@ -90,6 +93,11 @@ class Services:
             calibrating = self.session.calibrating()
             self._library = Library(self.snapshot().folder, self._season, calibrating.for_recordings)
         return self._library
+
+    def _calibration(self) -> Any:
+        """The calibration that the pages read a recording of this session with."""
+        notebook = self.library.places[OWN].look().notebook
+        return AUTO if notebook is None else notebook.calibration
 
     @property
     def plans(self) -> PlanControl:
@@ -114,6 +122,7 @@ class Services:
                 self._look_at(self._snapshot)
                 self.desk.notice(self._snapshot)
                 self.runs.notice(self._snapshot)
+                self._closed.notice(self._snapshot)
             return self._snapshot
 
     def _look_at(self, now: Snapshot) -> None:
