@@ -33,6 +33,7 @@ from frothline.simulation.options import read_url
 from frothline.trials.notebook import open_notebook
 from frothline.trials.sample_sidecar import sample_entry
 from frothline.wire import decode_all
+from make_notes import write_notes
 from make_pours import write_pours
 
 HERE = Path(__file__).parent
@@ -176,6 +177,7 @@ def season(folder: Path = SEASON, days: tuple[Day, ...] = DAYS) -> None:
         print(f"{day.name} …", file=sys.stderr)
         _record(folder, day, builds.get(day.build))
     (folder / "plan.toml").write_text(PLAN, encoding="utf-8")
+    write_notes(folder, SIMULATED)
     if len(days) == len(DAYS):
         pours(folder)
 

@@ -7,6 +7,7 @@ import pytest
 from prompt_json import result_of
 
 from frothline import cli
+from frothline.bench.pour_planning import plan_pour
 from frothline.errors import InputError
 from frothline.pours.new_pour import new_pour
 from frothline.pours.record import read_pour
@@ -165,6 +166,33 @@ def test_the_pours_of_the_season_are_made_again_byte_for_byte(tmp_path):
     pours(tmp_path / "season")
     for path in sorted((SEASON / "pours").glob("*.toml")):
         assert (tmp_path / "season" / "pours" / path.name).read_bytes() == path.read_bytes(), path.name
+
+
+def test_the_season_shows_agents_a_jar_and_a_pour_plan_filled_in(tmp_path):
+    """By hand: 300 g of cement (3.15), 150 mL of water and 300 mL of foam of 75 g/L with 90 % of its air are 517.5 mL, and
+    a jar of 92 mm is then filled to 77.8 mm; 2 mm of 78 mm are 2.6 %. 50 drops of 23.3 mg are 1.17 g.
+    """
+    from make_notes import write_notes
+    from make_season import SIMULATED
+
+    write_notes(tmp_path, SIMULATED)
+    made = sorted(path.relative_to(tmp_path) for path in tmp_path.rglob("*.toml"))
+    assert len(made) == 4
+    for name in made:
+        assert (SEASON / name).read_bytes() == (tmp_path / name).read_bytes(), name
+        assert (SEASON / name).read_text("utf-8").startswith("# simulated")
+    notebook = open_notebook(SEASON)
+    (jar,) = notebook.pours.jars
+    assert jar.problems == ()
+    assert jar.outcome.survival.value == pytest.approx(0.90, abs=0.01)
+    assert jar.outcome.settlement.value == pytest.approx(2 / 78)
+    assert notebook.agents.problems == ()
+    assert notebook.agents.tension_of("shampoo") == pytest.approx(0.030, rel=0.01)
+    assert notebook.agents.tension_of("washing-up liquid") is None  # the runs' own foam stays as it was
+    plan = plan_pour(SEASON / "pour-plan.toml")
+    assert plan.source == "Strong, long and narrow"
+    assert plan.order.duties["small pump"].on == 600.0
+    assert plan.order.volume == pytest.approx(0.4)
 
 
 def test_a_batch_expects_the_survival_that_the_pours_found(notebook):
