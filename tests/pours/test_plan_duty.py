@@ -37,6 +37,14 @@ def test_the_third_mix_of_four_minutes_waits_for_a_rest_of_twenty():
     assert [one.foam for one in free] == [120.0, 600.0, 1080.0, 1560.0, 2040.0]
 
 
+def test_a_pause_of_a_whole_rest_between_two_mixes_is_a_rest():
+    """Air is off for 240 s between two mixes: 60 s each to fold, empty, load and mix the slurry."""
+    enough, short = (timetable(ORDER, 240.0, 0.0, 3, None, Duty(300.0, rest)).mixes for rest in (240.0, 241.0))
+    assert [one.rest for one in enough] == [0.0, 0.0, 0.0]
+    assert [one.rest for one in short] == [0.0, 241.0, 241.0]
+    assert [one.foam - other.foam for one, other in zip(short, enough, strict=True)] == [0.0, 1.0, 2.0]
+
+
 @pytest.mark.parametrize("minutes", [5, 10, 10.5, 20, 25, 47])
 def test_a_mix_of_twenty_minutes_is_not_foamed_on_end(minutes):
     run = 60.0 * minutes

@@ -437,6 +437,18 @@ def test_the_measured_generator_is_saved_as_one_file_and_offered_as_a_measured_l
         desk.choose("dry", str(path))
 
 
+def test_a_generator_file_has_the_build_that_was_measured_and_not_the_one_saved_since(desk, bench, tmp_path):
+    before = settled(desk, bench)
+    SweepControl(bench, desk).start("dry")
+    bench.end_through(through(before.built, wet=False))
+    settled(desk, bench)
+    desk.edit({"outlet.bore": "30 mm"})
+    desk.save("narrow")
+    now = settled(desk, bench)
+    assert now.built.outlet.bore == 0.030
+    assert read_generator(save_generator_file(tmp_path, "x", now)).build.outlet.bore == before.built.outlet.bore
+
+
 def test_a_generator_file_needs_a_name_and_a_finished_calculation(desk, bench, tmp_path):
     settled(desk, bench)
     SweepControl(bench, desk).start("dry")

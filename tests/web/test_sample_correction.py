@@ -275,6 +275,9 @@ def test_the_readings_of_a_sample_give_the_drainage_curve_before_they_are_saved(
     assert labels.DRAINAGE_TABLE in said
     assert labels.NO_DEPTH in said
     assert "extrapolated" not in said
+    deep = read_correction(runs.taken[0], {"drained": typed, "depth": "300"}, 1e4).weighing
+    assert drainage_figures(deep)[0].rate.value == pytest.approx(0.300 / 288, rel=0.02)
+    assert labels.NO_DEPTH not in curve_text(runs, typed, depth="300")
     assert "mm/h" in curve_text(runs, typed, depth="300")
     assert "in/h" in curve_text(runs, typed, "inch-pound", depth="300 mm")
     runs.samples.correct(key(runs.taken[0]), {"drained": typed})
