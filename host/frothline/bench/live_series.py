@@ -9,7 +9,6 @@ from __future__ import annotations
 import time
 from collections import deque
 from collections.abc import Mapping
-from dataclasses import replace
 from typing import TYPE_CHECKING, Any
 
 import numpy as np
@@ -20,7 +19,7 @@ from frothline.errors import FrothlineError
 from frothline.sensors.calibration import Calibration
 from frothline.sensors.converter import Converter
 from frothline.sensors.description import RigDescription
-from frothline.sensors.series import Status, later
+from frothline.sensors.series import Status, at_times, later
 from frothline.sensors.status_words import unknown_words
 
 if TYPE_CHECKING:
@@ -148,7 +147,7 @@ class LiveSeries:
             last = max(float(one.time[-1]) for one in found.values())
             self._base = max(arrived + self._ahead - last, self._latest_time + 0.01 - first)
         placed = {id(one.time): one.time + self._base for one in found.values()}  # several series have one time
-        moved = {name: replace(one, time=placed[id(one.time)]) for name, one in found.items()}
+        moved = {name: at_times(one, placed[id(one.time)]) for name, one in found.items()}
         for name, one in moved.items():
             ring = self.rings.get(name)
             if ring is None:

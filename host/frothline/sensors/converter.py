@@ -53,6 +53,7 @@ DIRECT_SERIES = {
     "scale_mass",
     *AMBIENT_LASTS,
 }
+_PASSED_ON = np.uint8(Status.STALE | Status.MISSING | Status.SILENT)  # from the state of the line to the flows
 
 
 class Converter:
@@ -296,8 +297,8 @@ class Converter:
             return
         signal = made[self.element.signal][1]
         mass = self.element.mass_flow(signal, state)
-        stale = np.where(state.assumed, Status.STALE, 0).astype(np.uint8)
-        passed_on = state.status & np.uint8(Status.STALE | Status.MISSING | Status.SILENT)
+        stale = np.where(state.assumed, np.uint8(Status.STALE), np.uint8(0))
+        passed_on = state.status & _PASSED_ON
         mass = Reading(mass.value, mass.status | stale | passed_on, mass.contributions)
         said = flows(mass, state, self.spool)
         made["air_speed"] = (tick, said.speed)

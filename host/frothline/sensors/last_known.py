@@ -16,6 +16,9 @@ from frothline.numerics.uncertainty import rectangular, share
 from frothline.sensors.reading import Reading
 from frothline.sensors.series import Status
 
+_MISSING, _STALE = np.uint8(Status.MISSING), np.uint8(Status.STALE)
+_STALE_AND_SILENT = np.uint8(Status.STALE | Status.SILENT)
+_UNREAD = np.uint8(Status.MISSING | Status.SATURATED)
 LATER = 30.0  # times the uncertainty's time constant, for the value; judgement
 
 
@@ -39,7 +42,7 @@ class LastKnown:
         """Add readings; unknown ones are ignored. Only the last of the earlier ones is stored."""
         if self._first_tick is None and tick.size:
             self._first_tick = int(tick[0])
-        good = np.isfinite(reading.value) & ((reading.status & (Status.MISSING | Status.SATURATED)) == 0)
+        good = np.isfinite(reading.value) & ((reading.status & _UNREAD) == 0)
         value = self._middle_of_three(np.where(good, reading.value, np.nan)) if self._middle else reading.value
         good &= np.isfinite(value)
         self._tick = np.concatenate([self._tick[-1:], tick[good]])
@@ -111,11 +114,8 @@ def carried_or_assumed(
     apart = np.where(known, guess - value, 0.0)
     covers = np.hypot(u_guess, rectangular(apart))  # anywhere between the last reading and the assumed value
     doubt = np.hypot(systematic, -np.expm1(-since / lasts) * covers)
-    status = np.where(
-        waiting,
-        Status.MISSING,
-        np.where(taken, Status.STALE, np.where(since > 0, Status.STALE | Status.SILENT, 0)),
-    ).astype(np.uint8)
+    status = np.where(since > 0, _STALE_AND_SILENT, np.uint8(0))
+    status = np.where(waiting, _MISSING, np.where(taken, _STALE, status))
     carried = np.where(since > 0, value - np.expm1(-since / (LATER * lasts)) * apart, value)
     return (
         Reading(

@@ -24,6 +24,8 @@ from frothline.wire import ENUMS
 from frothline.wire.ticks import ahead, not_after
 
 FLAG = ENUMS["line_flag"]
+_MISSING, _STOPPED = np.uint8(Status.MISSING), np.uint8(Status.STOPPED)
+_SILENT, _UNSEEN = np.uint8(Status.SILENT), np.uint8(Status.UNSEEN)
 _EMPTY: NDArray[np.int64] = np.empty(0, np.int64)
 # A vane at this frequency gives many more edges before it stops. The air that passes while the vane follows by 63 % is
 # about half a metre, tens of edges; its own friction stops it over a similar distance. Judgement, no source.
@@ -109,9 +111,9 @@ class RotorTimer:
         silent = self._broken_off(spinning & (held > BROKEN_OFF * bound), new)
         value = np.where(idle, 0.0, np.where(spinning, held, np.minimum(held, bound)))
         value = np.where(silent, np.nan, value)
-        status = np.where(idle, Status.STOPPED, np.where(np.isnan(value), Status.MISSING, 0)).astype(np.uint8)
-        status = np.where(silent, np.uint8(Status.MISSING | Status.SILENT), status)
-        status = np.where(~turned & (tick > timeout), np.uint8(Status.MISSING | Status.UNSEEN), status)
+        status = np.where(idle, _STOPPED, np.where(np.isnan(value), _MISSING, np.uint8(0)))
+        status = np.where(silent, _MISSING | _SILENT, status)
+        status = np.where(~turned & (tick > timeout), _MISSING | _UNSEEN, status)
 
         whole = (between > 0) & (between % turn == 0) & (self.pulses_per_revolution > 0)
         with np.errstate(divide="ignore", invalid="ignore"):

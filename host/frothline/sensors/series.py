@@ -112,6 +112,12 @@ class Series:
         return int(self.time.size)
 
 
+def at_times(series: Series, time: Floats) -> Series:
+    """The same samples at other times, s."""
+    one = series
+    return Series(one.name, one.unit, time, one.value, one.u, one.status, one.u_systematic, one.shared)
+
+
 def later(series: Series, time: float) -> Series:
     """The samples of a series after ``time``, s."""
     chosen = series.time > time

@@ -63,8 +63,8 @@ class SourceContent:
         running = now.recording is not None and not now.recording.ended
         texts["record-refused"] = sentence(why_not_offered(now, RECORDING))
         for key, pieces in (
-            ("record-name", name_entry(running=running)),
-            ("mark-words", mark_entry()),
+            ("record-name", self._kept.once(("name", running), lambda: name_entry(running=running))),
+            ("mark-words", self._kept.once("mark", mark_entry)),
             ("throttle", throttle_pieces(self._services.throttle.look() if now.simulated else None, now)),
         ):
             message["blocks"][key] = block(pieces, viewer.have.get(key))
@@ -109,7 +109,9 @@ class SourceContent:
         )
         message["blocks"]["loaded-filter"] = block(loaded, viewer.have.get("loaded-filter"))
         groups = self._services.library.places[OWN].look().groups
-        forms = source_forms.form_pieces(groups, has_curve=now.fit is not None)
+        curve = now.fit is not None
+        asked = ("forms", tuple(groups.items()), curve)
+        forms = self._kept.once(asked, lambda: source_forms.form_pieces(groups, has_curve=curve))
         message["blocks"]["source-files"] = block(forms, viewer.have.get("source-files"))
         return beside
 
