@@ -1,4 +1,4 @@
-"""What measured generators of a workshop say about the next one: its wet packing, before it is measured.
+"""What measured generators of a workshop say about the next one: wet packing, holes, outlet hose, before it is measured.
 
 Truths are the model itself with factors that the estimation does not know. Another physical model, and builders whose
 packings are as different as they like, are in tests/performance/test_learned_builds.py.
@@ -31,8 +31,8 @@ LESS = (("wetting", -log(3.0)),)  # a third of what beds of grains would need: c
 OTHER = tuple(BUILD.with_entry("packing.length", length) for length in (0.18, 0.35, 0.22, 0.4, 0.3))
 
 
-def points(build, shift, flows=FLOWS, u=0.004):
-    truth = PressureModel(build, WET).moved(dict(shift))
+def points(build, shift, flows=FLOWS, u=0.004, conditions=WET):
+    truth = PressureModel(build, conditions).moved(dict(shift))
     return tuple(
         SteadyPoint.from_parts(truth.pressure(q), q, (max(5.0, u * truth.pressure(q)), u * q, 0.0)) for q in flows
     )
@@ -106,6 +106,35 @@ def test_an_agent_written_with_other_capitals_and_spaces_is_the_same():
 def test_a_dry_sweep_alone_teaches_nothing_about_the_wet_packing():
     dry = MeasuredBuild(OTHER[0], WET, (), points(OTHER[0], ()))
     assert from_sheet(BUILD, WET, OwnGenerators((dry,))).learned is None
+
+
+def test_holes_that_one_drill_makes_wide_in_each_build_are_expected_in_the_next():
+    wide = (("holes", -0.2),)  # pressure drop of the holes a fifth lower: diameters 5 % larger, as it goes with d^-4
+    narrow = [build.with_entry("tube.hole", 0.8 * BUILD.tube.hole) for build in OTHER]  # most of the pressure is theirs
+    dry = replace(WET, wet=False)
+    taught = OwnGenerators(
+        tuple(MeasuredBuild(one, WET, points(one, wide), points(one, wide, conditions=dry)) for one in narrow)
+    )
+    learned, stated = from_sheet(BUILD, WET, taught), PressureModel(BUILD, WET).uncertainties["holes"]
+    assert -0.2 * 1.1 < learned.factors["holes"] < -0.2 * 0.3
+    assert sqrt(learned.learned.covariance[-1, -1]) < 0.9 * stated
+
+
+def test_the_wall_of_an_outlet_hose_is_learned_from_builds_with_one_and_by_builds_with_one():
+    slippery = (("wall", -1.0),)
+    hosed = tuple(build.with_entry("outlet.hose", 4.0) for build in OTHER[:3])
+    with_hose = BUILD.with_entry("outlet.hose", 6.0)
+    taught = OwnGenerators(tuple(measured(build, slippery) for build in hosed))
+    learned, stated = from_sheet(with_hose, WET, taught), PressureModel(with_hose, WET)
+    truth = stated.moved(dict(slippery)).pressure(0.006)
+    assert learned.factors["wall"] < -0.3
+    assert abs(learned.pressure(0.006) - truth) < 0.5 * abs(stated.pressure(0.006) - truth)
+    assert "wall" not in from_sheet(BUILD.with_entry("outlet.hose", 0.0), WET, taught).factors
+    dry_of_hose = OwnGenerators(tuple(measured(build.with_entry("outlet.hose", 0.0), ()) for build in OTHER[:3]))
+    untaught = from_sheet(with_hose, WET, dry_of_hose)
+    assert untaught.factors["wall"] == pytest.approx(0.0, abs=1e-9)
+    place = untaught.learned.keys.index("wall")
+    assert sqrt(untaught.learned.covariance[place, place]) == pytest.approx(stated.uncertainties["wall"])
 
 
 def test_a_generator_without_packing_learns_nothing_and_is_predicted_as_ever():

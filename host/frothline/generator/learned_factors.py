@@ -1,8 +1,9 @@
-"""What measured generators say about the wet packing of another one.
+"""What measured generators say about the wet packing, the holes and the outlet hose of another one.
 
-No source gives the pressure drop of foam in wool, so that the factors of a wet packing have wide stated uncertainties
-(``pressure_terms.uncertainties_of``). A workshop's builds with the same agent and the same kind of packing have most of
-that error in common: ``numerics.hierarchical`` makes the prior of the next build from the measured ones.
+No source gives the pressure drop of foam in wool or along the wall of a hose, so that these factors have wide stated
+uncertainties (``pressure_terms.uncertainties_of``), and one drill makes all holes of a workshop. Its builds with the
+same agent and the same kind of packing have most of these errors in common: ``numerics.hierarchical`` makes the prior
+of the next build from the measured ones.
 """
 
 from __future__ import annotations
@@ -18,7 +19,8 @@ from frothline.generator.build import Build
 from frothline.numerics.arrays import Floats
 from frothline.numerics.hierarchical import UnitLikelihood, next_unit
 
-LEARNED = ("wetting", "wetting slope", "pores")  # parameters of the wet packing
+PACKED = ("wetting", "wetting slope", "pores")  # parameters that each wet packing has
+LEARNED = (*PACKED, "wall", "holes")  # "wall" has a build whose outlet goes on in a hose
 
 
 def same_agent(one: str, other: str) -> bool:
@@ -68,12 +70,15 @@ class Experience(Protocol):
 def learn(evidence: Iterable[UnitLikelihood], uncertainties: Mapping[str, float]) -> LearnedFactors | None:
     """The prior of a build from others; None if there are none, or if it has no wet packing.
 
-    ``evidence`` : about LEARNED, in stated standard uncertainties
+    ``evidence`` : about LEARNED, in stated standard uncertainties; nothing about a part that a build does not have
     ``uncertainties`` : parameter -> stated standard uncertainty of the build's factors
     """
     measured = list(evidence)
-    if not measured or any(key not in uncertainties for key in LEARNED):
+    if not measured or any(key not in uncertainties for key in PACKED):
         return None
-    stated = np.array([uncertainties[key] for key in LEARNED])
+    keys = tuple(key for key in LEARNED if key in uncertainties)
+    places = [LEARNED.index(key) for key in keys]
+    stated = np.array([uncertainties[key] for key in keys])
     mean, covariance = next_unit(measured, len(LEARNED))
-    return LearnedFactors(LEARNED, stated * mean, covariance * np.outer(stated, stated), len(measured))
+    covariance = covariance[np.ix_(places, places)] * np.outer(stated, stated)
+    return LearnedFactors(keys, stated * mean[places], covariance, len(measured))

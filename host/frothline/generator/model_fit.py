@@ -18,7 +18,7 @@ import scipy
 from frothline.curve.steady_points import SteadyPoint
 from frothline.errors import NotIdentifiable, TooFewPoints
 from frothline.estimate import Estimate
-from frothline.generator.learned_factors import LEARNED
+from frothline.generator.learned_factors import LEARNED, PACKED
 from frothline.generator.pressure_model import PressureModel
 from frothline.generator.pressure_terms import LABELS, SLOPES
 from frothline.numerics.arrays import Floats
@@ -94,24 +94,27 @@ def fit_to_sweeps(
 def evidence_of(
     wet: PressureModel, dry_points: Sequence[SteadyPoint] = (), wet_points: Sequence[SteadyPoint] = ()
 ) -> UnitLikelihood | None:
-    """What steady points through a build say about its wet packing alone; None for a build without one.
+    """What steady points through a build say about LEARNED alone; None for a build without a wet packing.
 
     The other parameters have their stated uncertainties, and one point is enough. Raises as ``fit_to_sweeps``.
     """
     stated = replace(wet, factors={}, errors=None, learned=None)
-    if any(key not in stated.parameters for key in LEARNED):
+    if any(key not in stated.parameters for key in PACKED):
         return None
     solved = _solve(stated, dry_points, wet_points, least=1)
     seen = solved.seen
     precision = seen.T @ seen
     pull = solved.weight * solved.z + precision @ solved.z  # of the likelihood alone: the prior pulls to 0
-    wanted = [solved.names.index(key) for key in LEARNED]
+    known = [k for k, key in enumerate(LEARNED) if key in solved.names]
+    wanted = [solved.names.index(LEARNED[k]) for k in known]
     others = [k for k in range(len(solved.names)) if k not in wanted]
     through = precision[np.ix_(wanted, others)] @ np.linalg.inv(np.eye(len(others)) + precision[np.ix_(others, others)])
-    return UnitLikelihood(
-        precision[np.ix_(wanted, wanted)] - through @ precision[np.ix_(others, wanted)],
-        pull[wanted] - through @ pull[others],
+    said = UnitLikelihood(np.zeros((len(LEARNED), len(LEARNED))), np.zeros(len(LEARNED)))
+    said.precision[np.ix_(known, known)] = (
+        precision[np.ix_(wanted, wanted)] - through @ precision[np.ix_(others, wanted)]
     )
+    said.pull[known] = pull[wanted] - through @ pull[others]
+    return said
 
 
 @dataclass(frozen=True)
@@ -202,10 +205,11 @@ def _first_normal(model: PressureModel, names: list[str], first: Floats) -> tupl
     """Mean (k,) of the logarithms before the points, and a (k, k) root of their covariance."""
     mean, root = np.zeros(len(names)), np.diag(first)
     learned = model.learned
-    if learned is not None and all(key in names for key in learned.keys):
-        places = [names.index(key) for key in learned.keys]
-        mean[places] = learned.mean
-        root[np.ix_(places, places)] = np.linalg.cholesky(learned.covariance)
+    if learned is not None:
+        known = [k for k, key in enumerate(learned.keys) if key in names]
+        places = [names.index(learned.keys[k]) for k in known]
+        mean[places] = learned.mean[known]
+        root[np.ix_(places, places)] = np.linalg.cholesky(learned.covariance[np.ix_(known, known)])
     return mean, root
 
 

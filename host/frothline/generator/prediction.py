@@ -305,7 +305,10 @@ def unmeasured(generator: PressureModel) -> tuple[str, ...]:
         return ()
     if generator.learned is not None:
         others = counted(generator.learned.builds, "measured build")
-        words = f"the wet-packing pressure drop is learned from {others} with this agent and this kind of packing"
+        words = (
+            f"the pressure drops of wet packing, holes and outlet hose are learned from {others} "
+            "with this agent and this kind of packing"
+        )
         return (f"{words}; measure this one with a wet sweep",)
     factor = exp(generator.uncertainties["wetting"])
     words = "the wet-packing pressure drop is published for non-foaming beds of grains only"

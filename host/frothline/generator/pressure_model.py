@@ -170,7 +170,7 @@ class PressureModel:
 
     def first_errors(self, keys: Iterable[str]) -> tuple[tuple[str, Mapping[str, float]], ...]:
         """Independent errors of some parameters before this build was measured: each by its stated uncertainty, those
-        of the wet packing together where other builds tell about it.
+        that other builds tell about together.
         """
         chosen = set(keys)
         wanted = [key for key in self.parameters if key in chosen]

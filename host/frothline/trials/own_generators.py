@@ -1,4 +1,4 @@
-"""What the workshop's own generators teach for the next one: its wet packing, and the foam of its agent.
+"""What the workshop's own generators teach for the next one: its pressure drops, and the foam of its agent.
 
 Sweeps through a generator are points of its build, and where there is no wet sweep, the pressure and the flow of each
 run are one; builds with the same air path and agent are one generator. Simulated recordings teach nothing where there
