@@ -15,7 +15,7 @@ from frothline.web.pages.notebook import plan_form
 from frothline.web.pages.spool import calibration
 from frothline.web.viewer import Viewer
 
-WORDS = {"name", "words", "note", "who", "dilution", "source", "group", "trial", "title"}  # entries of a text
+WORDS = {"name", "words", "note", "who", "dilution", "source", "group", "trial", "title", "duty"}  # entries of a text
 DIGITS = {"numeric", "decimal"}
 
 
