@@ -82,6 +82,12 @@ def test_the_commands_that_need_no_table_and_no_page_load_no_heavy_library_when_
     assert not HEAVY & modules
 
 
+def test_pandas_is_loaded_before_a_page_is_served():
+    """plotly uses pandas where it finds it loaded: a chart drawn while another thread was loading it ended in an error."""
+    modules = modules_after("import sys, frothline.web.server; print(*sys.modules, file=sys.stderr)")
+    assert {"pandas", "plotly"} <= modules
+
+
 def test_nothing_of_the_package_imports_scipy_stats():
     for path in (ROOT / "host" / "frothline").rglob("*.py"):
         lines = path.read_text("utf-8").splitlines()

@@ -14,6 +14,7 @@ import time
 from collections.abc import Callable, Iterator
 from http import HTTPStatus
 
+import pandas as pd  # noqa: F401  plotly uses it if it is loaded, and fails while another thread loads it
 import uvicorn
 from dash import ClientsideFunction, Dash, Input, dcc, html
 from fastapi import FastAPI, WebSocket
