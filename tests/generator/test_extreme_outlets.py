@@ -104,7 +104,7 @@ def sweeps_read_once():
     with pytest.MonkeyPatch.context() as patch:
         patch.setattr(evaluation_input, "_read_source", once)
         yield known
-    assert len(known) == len(SWEEPS)
+    assert 1 <= len(known) <= len(SWEEPS)  # a selection of the cases may need one of them
 
 
 @pytest.mark.slow
