@@ -1,14 +1,17 @@
-"""A jar of slurry and foam recorded from a form or the command line, and its settled height hours later."""
+"""A jar of slurry and foam recorded from a form or the command line; its settled height and corrections later."""
 
 from __future__ import annotations
 
+import zlib
 from collections.abc import Mapping
 from pathlib import Path
 
 from frothline.bench.pour_record import PourEntry
 from frothline.errors import InputError
-from frothline.pours.jar import FOLDER, wrong_entry
-from frothline.pours.new_jar import new_jar, set_settled
+from frothline.label_case import label_case
+from frothline.pours.jar import FOLDER, JarRecord, read_jar, wrong_entry
+from frothline.pours.new_jar import correct_entries, new_jar, set_settled
+from frothline.pours.new_pour import printable
 from frothline.quantities import is_number, with_unit
 from frothline.trials.inside_folder import leads_out
 
@@ -49,6 +52,36 @@ def record_jar(folder: Path, texts: Mapping[str, str], system: str = "metric") -
 
 def settle_jar(folder: Path, jar: str, settled: str, after: str, system: str = "metric") -> str:
     """Write the settled height of a jar and its time into its file. Returns and raises as ``record_jar``."""
+    path = jar_path(folder, jar)
+    found = _texts({"settled": settled, "after": after}, system)
+    set_settled(path, found.get("jar.settled", ""), found.get("jar.after", ""))
+    return f"Settled height saved in {FOLDER}/{path.name}, entry settled of [jar]"
+
+
+def correct_jar(folder: Path, jar: str, texts: Mapping[str, str], system: str = "metric", seen: str = "") -> str:
+    """Change entries of a jar; an unchanged text stays as it is written, an empty one takes the entry out.
+
+    seen : stamp of the jar as the page showed it; another one is refused. Returns and raises as ``record_jar``.
+    """
+    path = jar_path(folder, jar)
+    record = read_jar(path)
+    if seen and seen != stamp(record):
+        raise InputError(
+            "the jar was changed meanwhile", where=f"{FOLDER}/{path.name}", remedy="Check its entries again"
+        )
+    if "name" in texts:
+        raise InputError("the name of a file cannot be corrected", where="jar", remedy="Rename the file itself")
+    given, was = _texts(texts, system), _texts(jar_texts(record), system)
+    paths = [BY_NAME[name].path for name in texts]
+    changed = {key: given.get(key, "") for key in paths if given.get(key, "") != was.get(key, "")}
+    if not changed:
+        return "Nothing was changed"
+    correct_entries(path, changed)
+    return f"Jar corrected in {FOLDER}/{path.name}: {_labels(changed)}; what was written stays there as a comment"
+
+
+def jar_path(folder: Path, jar: str) -> Path:
+    """The file of a jar in a folder of recordings. Raises InputError if it is not there."""
     path = folder / FOLDER / f"{jar}.toml"
     if not jar or Path(jar).name != jar or leads_out(folder, path) or not path.is_file():
         raise InputError(
@@ -56,9 +89,30 @@ def settle_jar(folder: Path, jar: str, settled: str, after: str, system: str = "
             where=str(folder / FOLDER),
             remedy="Reload, or list the jars with frothline jar",
         )
-    found = _texts({"settled": settled, "after": after}, system)
-    set_settled(path, found.get("jar.settled", ""), found.get("jar.after", ""))
-    return f"Settled height saved in {FOLDER}/{path.name}, entry settled of [jar]"
+    return path
+
+
+def stamp(record: JarRecord) -> str:
+    """Short text that changes with any entry of the jar."""
+    return f"{zlib.crc32(repr(sorted(record.written.items())).encode()):08x}"
+
+
+def jar_texts(record: JarRecord) -> dict[str, str]:
+    """The entries of a jar as they are written, each figure with its unit; empty where nothing is written.
+
+    A number without a unit in the file is metric; its age is in days.
+    """
+    found = {}
+    for entry in ENTRIES:
+        if entry.path:
+            plain = printable(str(record.written.get(entry.path, ""))).strip()
+            plain = with_unit(plain, entry.kind, "metric") if entry.kind else plain
+            found[entry.name] = f"{plain} d" if entry.name == "after" and is_number(plain) else plain
+    return found
+
+
+def _labels(changed: Mapping[str, str]) -> str:
+    return ", ".join(label_case(one.label) for one in ENTRIES if one.path in changed)
 
 
 def wrong_entries(texts: Mapping[str, str], system: str = "metric") -> dict[str, str]:

@@ -5,10 +5,11 @@ from __future__ import annotations
 from argparse import Namespace
 from pathlib import Path
 
-from frothline.bench.jar_record import record_jar, settle_jar
+from frothline.bench.jar_record import correct_jar, record_jar, settle_jar
 from frothline.cli.entry_texts import entry_texts
 from frothline.cli.notebook import notebook_of
 from frothline.cli.output import Say
+from frothline.errors import InputError
 from frothline.formatting import full_text
 from frothline.label_case import label_case
 from frothline.pours.jar import EXAMPLE, jar_rows
@@ -23,7 +24,7 @@ def run(options: Namespace, say: Say) -> int:
     if options.example:
         say.result({"example": EXAMPLE}, EXAMPLE.rstrip())
         return DONE
-    if options.new is not None or options.settled is not None:
+    if options.new is not None or options.settled is not None or options.correct is not None:
         said = _written(options, notebook_of(options, say).folder)
         say.result({"said": said}, said)
         return DONE
@@ -42,7 +43,12 @@ def run(options: Namespace, say: Say) -> int:
 
 
 def _written(options: Namespace, folder: Path) -> str:
-    """Write a new jar, or the settled height of one."""
+    """Write a new jar, the settled height of one, or a correction."""
+    if options.correct is not None:
+        jar, *given = options.correct
+        if not given:
+            raise InputError("the entry is missing", where="--correct", remedy=f"Write --correct {jar} cement='310 g'")
+        return correct_jar(folder, jar, entry_texts(given), options.units)
     if options.settled is not None:
         jar, height, after = options.settled
         return settle_jar(folder, jar, height, after, options.units)

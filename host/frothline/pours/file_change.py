@@ -77,25 +77,44 @@ def line_end(text: str) -> str:
 
 
 def table_lines(text: str, name: str, number: int) -> tuple[list[str], int, int]:
-    """All lines, and where the table of that name begins and ends; both are 0 where it is not written in lines."""
+    """All lines, and where the table of that name begins and ends; both are 0 where it is not written in lines.
+
+    The empty name is that of the entries above the first table.
+    """
     lines = [line for line in re.split(r"(?<=\n)", text) if line]
     plain = hide_texts(text).split("\n")
     heads = [(k, found) for k, line in enumerate(plain) if (found := _HEAD.fullmatch(line))]
+    if not name:
+        first = heads[0][0] if heads else len(lines)
+        return lines, 0, 1 + max((k for k in range(first) if _is_written(lines[k])), default=-1)
     own = [k for k, found in heads if found["name"] == name]
     if len(own) < number:
         return lines, 0, 0
     begin = own[number - 1]
     end = next((k for k, _ in heads if k > begin), len(lines))
-    while end > begin + 1 and (not lines[end - 1].strip() or lines[end - 1].lstrip().startswith("#")):
+    while end > begin + 1 and not _is_written(lines[end - 1]):
         end -= 1  # comments above the next table belong to it
     return lines, begin, end
 
 
+def _is_written(line: str) -> bool:
+    """Whether a line is neither empty nor a comment."""
+    return bool(line.strip()) and not line.lstrip().startswith("#")
+
+
 def with_entries(text: str, name: str, number: int, entries: Mapping[str, str]) -> str:
-    """The text with these entries in a table; a line for the same key becomes a comment above the new one."""
+    """The text with these entries in a table; a line for the same key becomes a comment above the new one.
+
+    name : of the table; empty for the entries above the first one
+    entries : texts by key; an empty one makes a comment of the line
+    """
     ending = line_end(text)
     lines, begin, end = table_lines(text, name, number)
     new = {key: f"{key} = {quoted(value)}{ending}" for key, value in entries.items() if value}
+    if end == 0 and not name:
+        return f"{''.join(new.values())}{text}"
+    if end == 0 and not new:
+        return text
     if end == 0:
         gap = "" if not text.strip() else ending if text.endswith("\n") else 2 * ending
         return f"{text}{gap}[{name}]{ending}{''.join(new.values())}"
@@ -111,3 +130,23 @@ def with_entries(text: str, name: str, number: int, entries: Mapping[str, str]) 
         if key[1] in new:
             changed.append(new.pop(key[1]))
     return "".join([*lines[:begin], *changed, *new.values(), *lines[end:]])
+
+
+def with_values(
+    text: str, document: Document, table: str, entries: Mapping[str, str], where: str
+) -> tuple[str, Document]:
+    """Text and document with these entries in ``table``, see ``with_entries``.
+
+    where : the file, for the error. Raises InputError if ``table`` is the name of an entry that is no table.
+    """
+    values = document.setdefault(table, {}) if table else document
+    if not isinstance(values, dict):
+        raise InputError(f"“{table}” is not a table", where=where, remedy=f"Write the entries below [{table}]")
+    for key, one in entries.items():
+        if one:
+            values[key] = one
+        else:
+            values.pop(key, None)
+    if table and not values and not table_lines(text, table, 1)[2]:
+        del document[table]
+    return with_entries(text, table, 1, entries), document

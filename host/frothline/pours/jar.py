@@ -9,7 +9,7 @@ from __future__ import annotations
 
 import math
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass, replace
+from dataclasses import dataclass, field, replace
 from pathlib import Path
 from typing import Any
 
@@ -59,11 +59,16 @@ _JAR = {
     "after": read_age,
 }
 _TOP = {"trial": str, "title": str, "note": str, "foam_density": within(reader_of("density"), *DENSITY)}
+_READERS: Mapping[str, Mapping[str, Any]] = {"": _TOP, "masses": _MASSES, "jar": _JAR}
 
 
 @dataclass(frozen=True)
 class JarRecord:
-    """A jar as it was written down, SI; NaN where it is not written. ``problems`` : wrong entries."""
+    """A jar as it was written down, SI; NaN where it is not written.
+
+    problems : wrong entries
+    written : each known entry as it is in the file, readable or not, by path like "masses.cement"
+    """
 
     name: str
     title: str
@@ -76,6 +81,7 @@ class JarRecord:
     settled: float
     after: float
     problems: tuple[str, ...]
+    written: Mapping[str, str | float] = field(default_factory=dict)
 
 
 @dataclass(frozen=True)
@@ -124,15 +130,27 @@ def parse_jar(text: str, name: str) -> JarRecord:
         top.get("foam_density", math.nan),
         **number,
         problems=tuple(problems),
+        written=_written(document),
     )
+
+
+def _written(document: Mapping[str, Any]) -> dict[str, str | float]:
+    found: dict[str, str | float] = {}
+    for table, readers in _READERS.items():
+        values = document.get(table, {}) if table else document
+        if isinstance(values, Mapping):
+            own = ((key, values[key]) for key in readers if key in values)
+            found |= {
+                f"{table}.{key}".lstrip("."): one if isinstance(one, str | float) else str(one) for key, one in own
+            }
+    return found
 
 
 def wrong_entry(path: str, text: str) -> str:
     """What is wrong with an entry, by its path like "masses.cement"; empty if it can be read."""
     table, _, key = path.rpartition(".")
-    readers: dict[str, Mapping[str, Any]] = {"": _TOP, "masses": _MASSES, "jar": _JAR}
     try:
-        readers[table][key](text)
+        _READERS[table][key](text)
     except (ValueError, TypeError) as error:
         return str(error)
     return ""

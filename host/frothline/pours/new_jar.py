@@ -1,4 +1,4 @@
-"""A file for a jar of slurry and foam from its entries, and the settled height that is read hours later."""
+"""A file for a jar of slurry and foam from its entries; its settled height, read hours later, and corrections."""
 
 from __future__ import annotations
 
@@ -7,7 +7,7 @@ from pathlib import Path
 
 from frothline.atomic_file import write_atomically
 from frothline.errors import InputError
-from frothline.pours.file_change import Document, change_file, with_entries
+from frothline.pours.file_change import Document, change_file, with_values
 from frothline.pours.jar import FOLDER, parse_jar
 from frothline.pours.new_pour import filled_in, new_path, printable, quoted
 
@@ -60,11 +60,31 @@ def set_settled(path: Path, settled: str, after: str) -> None:
     if lacking:
         raise InputError(f"{' and '.join(lacking)} missing", where="jar", remedy="Enter them like 75 mm and 2 h")
 
+    change_file(
+        path,
+        lambda text, document: with_values(text, document, "jar", entries, str(path)),
+        lambda text, at: parse_jar(text, at.stem).problems,
+    )
+
+
+def correct_entries(path: Path, entries: Mapping[str, str]) -> None:
+    """Change entries of a jar; each line that is replaced or taken out stays as a comment.
+
+    ``entries`` : texts by path, like ``{"masses.cement": "310 g"}``; an empty text takes an entry out
+
+    Raises as ``set_settled``.
+    """
+
     def change(text: str, document: Document) -> tuple[str, Document]:
-        table = document.setdefault("jar", {})
-        if not isinstance(table, dict):
-            raise InputError("“jar” is not a table", where=str(path), remedy="Write the entries below [jar]")
-        table |= entries
-        return with_entries(text, "jar", 1, entries), document
+        for table in dict.fromkeys(key.rpartition(".")[0] for key in entries):
+            own = {
+                key.rpartition(".")[2]: printable(one).strip()
+                for key, one in entries.items()
+                if key.rpartition(".")[0] == table
+            }
+            text, document = with_values(text, document, table, own, str(path))
+        if not document.get("masses"):
+            raise InputError("nothing put into the jar would be left", where=path.name, remedy="Enter a mass")
+        return text, document
 
     change_file(path, change, lambda text, at: parse_jar(text, at.stem).problems)

@@ -10,7 +10,8 @@ from frothline.cli.options import add_folder, add_units
 ABOUT = (
     "Jars of slurry and foam: share of the foam's air that survives, and settlement. A jar is a TOML file in the\n"
     "folder “jars” of a folder of recordings; --file judges one file. Its entries are in the example that\n"
-    "--example prints; --new writes a file from --entry, --settled adds the settled height to one.\n"
+    "--example prints; --new writes a file from --entry, --settled adds the settled height to one,\n"
+    "and --correct changes entries; what was written before stays in the file as a comment.\n"
     "Exit code 1: an entry cannot be read, or a jar contradicts itself."
 )
 
@@ -32,5 +33,11 @@ def add_options(sub: ArgumentParser) -> None:
         nargs=3,
         metavar=("NAME", "HEIGHT", "AFTER"),
         help="add the settled height to a jar of the folder, like --settled first '75 mm' '2 h'",
+    )
+    sub.add_argument(
+        "--correct",
+        nargs="+",
+        metavar=("NAME", "ENTRY=TEXT"),
+        help="correct entries of a jar of the folder, like --correct first cement='310 g'; an empty text takes one out",
     )
     add_units(sub)

@@ -46,6 +46,8 @@ JAR_ABOUT = (
     "not known: the height later is added below."
 )
 JAR, SETTLED_JAR, SAVE_SETTLED = "Jar", "Add the settled height of a jar", "Save the settled height"
+CORRECT_JAR, NONE_CHOSEN, NO_JAR = "Correct a jar", "choose one", "the button names no jar"
+CORRECT_JAR_ABOUT = "An entry that is corrected or emptied stays in the jar's file as a comment."
 CUBES = "Cubes and settlement"
 CUBES_ABOUT = (
     "What is known later is added to the file of the pour. An entry that is corrected, and a cube that is taken out, "
@@ -136,6 +138,10 @@ def correct_cube(number: int) -> str:
 
 def pour_place(file: str) -> str:
     return f"File of this pour: pours/{file}; a cube is an entry [[specimen]] in it, the settlement is in [cast]."
+
+
+def jar_place(name: str) -> str:
+    return f"File of this jar: jars/{name}.toml"
 
 
 def settled_as(key: str, depth: str) -> str:
