@@ -250,9 +250,9 @@ def measure(seed):
         before=(
             f"A board at {RATE} Hz behind a pseudo-terminal, a session that records. Lines that the board sent while there was "
             "no cable are not counted as lost; those that it sent before the port was open again are. For a sleeping "
-            "computer the column is the error of the count of missing frames; the board's clock wraps after 36 min, so that the count "
-            "of a longer sleep is too small by whole turns of 65,536, while the report of its length is right. The time until data runs from the end of the "
-            "fault to the third new frame, the longest of all cases."
+            "computer the column is the error of the count of missing frames; the board's clock wraps after 36 min, and the "
+            "computer's wall clock tells how often it did. The time until data runs from the end of the fault to the third "
+            "new frame, the longest of all cases."
         ),
         after=(
             "Windows is not measured: there the system gives a port to one program only, and the words for that are "

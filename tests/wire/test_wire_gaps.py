@@ -89,6 +89,141 @@ def test_a_computer_that_was_suspended_while_the_board_ran_on_lost_so_many_frame
     assert counted(frames) == (gone, 0)
 
 
+def anchor(board, wall, own):
+    """The computer's clocks when the board's last frame arrived, in s."""
+    times = {"unix_ns": round(wall * 1e9), "monotonic_ns": round(own * 1e9)}
+    return encode("anchor", 0, tick=board.tick, reason=2, **times)
+
+
+def with_anchors(board, seconds, wall, own):
+    """Frames with an anchor every 10 s; the clocks say ``wall`` and ``own`` at the board's present window."""
+    frames = []
+    for _ in range(seconds // 10):
+        frames += board.seconds(10)
+        wall, own = wall + 10.0, own + 10.0
+        frames.append(anchor(board, wall, own))
+    return frames
+
+
+SLEEPS = [(100, 2400.0), (200, 4300.0), (100, 7200.0), (10, 28_800.0), (10, 2147.0), (10, 2160.0)]
+LONGER = [(rate, seconds) for rate in (100, 200) for seconds in (4300.0, 15_000.0, 28_800.0)]
+
+
+@pytest.mark.parametrize("own_clock_stops", [True, False])
+@pytest.mark.parametrize(
+    ("rate", "suspended"), [*SLEEPS, *(pytest.param(*one, marks=pytest.mark.exhaustive) for one in LONGER)]
+)
+def test_a_sleep_longer_than_the_boards_clock_lost_what_the_wall_clock_says(rate, suspended, own_clock_stops):
+    """The board's clock wraps after 2,147.48 s. Some systems stop their own clock in a sleep, some do not."""
+    board = Board(rate=rate)
+    frames = with_anchors(board, 30, 1e9, 50.0)
+    gone = board.unheard(suspended)
+    frames += with_anchors(board, 20, 1e9 + 30 + suspended, 80.0 + (0.0 if own_clock_stops else suspended))
+    assert counted(frames) == (gone, 0)
+
+
+def test_a_sleep_after_another_after_a_loss_and_after_a_clock_that_was_set_is_counted_too():
+    board = Board(rate=100)
+    frames, wall, own, gone = with_anchors(board, 30, 1e9, 50.0), 1e9 + 30, 80.0, 0
+    for slept, stopped, lost, step in (
+        (7200.0, 7200.0, 0.0, 0.0),  # the board's clock and the numbers go on from a sleep
+        (300.0, 0.0, 0.0, 0.0),  # silent, but awake: many frames are lost
+        (2400.0, 2400.0, 0.5, 0.0),  # a sleep with fewer by the number, and a further loss soon after
+        (0.0, 0.0, 0.0, 3600.0),  # the wall clock is set
+        (9000.0, 9000.0, 0.0, 0.0),
+    ):
+        gone += board.unheard(slept)
+        if lost:
+            frames += board.seconds(1)
+            gone += board.unheard(lost)
+            wall, own = wall + 1 + lost, own + 1 + lost
+        wall, own = wall + slept + step, own + slept - stopped
+        frames += with_anchors(board, 90, wall, own)
+        wall, own = wall + 90, own + 90
+    assert counted(frames) == (gone, 0)
+
+
+@pytest.mark.parametrize("own_clock_stops", [True, False])
+def test_numbers_that_step_by_chance_as_the_ticks_do_hide_no_sleep(own_clock_stops):
+    """At 147 Hz, 152.67 frames a second, a turn of the clock is five turns of the number and 173 frames."""
+    board = Board(rate=147)
+    frames = with_anchors(board, 30, 1e9, 50.0)
+    gone = board.unheard(2147.48 + 200.0)
+    frames += with_anchors(board, 20, 1e9 + 30 + 2347.48, 80.0 + (0.0 if own_clock_stops else 2347.48))
+    assert counted(frames) == (gone, 0)
+
+
+def test_an_anchor_from_before_the_sleep_may_be_written_after_the_first_frames():
+    board = Board(rate=100)
+    frames = [*with_anchors(board, 30, 1e9, 50.0), *board.seconds(2)]
+    late = anchor(board, 1e9 + 32, 82.0)
+    gone = board.unheard(2400.0)
+    frames += [*board.seconds(1), late, *with_anchors(board, 20, 1e9 + 33 + 2400, 83.0)]
+    assert counted(frames) == (gone, 0)
+
+
+def test_frames_from_before_the_sleep_may_arrive_after_it():
+    """The system keeps some frames: they are read after the sleep, and the first anchor with the new time is theirs."""
+    board = Board(rate=100)
+    frames = with_anchors(board, 30, 1e9, 50.0)
+    frames += [*board.seconds(1), anchor(board, 1e9 + 31 + 7200, 81.0)]
+    gone = board.unheard(7200.0)
+    frames += with_anchors(board, 20, 1e9 + 31 + 7200, 81.0)
+    assert counted(frames) == (gone, 0)
+
+
+@pytest.mark.parametrize(
+    ("step", "lost"),
+    [
+        (2147.48, 0.3),
+        (86_400.0, 40.0),
+        *(pytest.param(step, lost, marks=pytest.mark.exhaustive)
+          for step in (2 * 2147.48, -3600.0, 2147.48) for lost in (0.0, 40.0)),
+    ],
+)  # fmt: skip
+def test_a_wall_clock_that_is_set_anew_is_no_sleep(step, lost):
+    """Even beside frames that were lost, and where it is set forward by whole turns of the board's clock."""
+    board = Board(rate=100)
+    frames = with_anchors(board, 30, 1e9, 50.0)
+    gone = board.unheard(lost)
+    frames += with_anchors(board, 90, 1e9 + 30 + lost + step + 0.4, 80.0 + lost + 0.4)  # frames come late by 0.4 s
+    gone += board.unheard(1.0)
+    frames += with_anchors(board, 20, 1e9 + 121 + lost + step, 171.0 + lost)
+    assert counted(frames) == (gone, 0)
+
+
+@pytest.mark.parametrize("seconds", [1.0, *(pytest.param(s, marks=pytest.mark.exhaustive) for s in (40.0, 90.0))])
+def test_a_sleep_after_which_the_numbers_seem_to_step_back_doubles_no_frame(seconds):
+    """The sleep is one turn of the board's clock and some seconds long, in which the numbers seem to step back."""
+    board = Board(rate=140)  # 314,800 frames in a turn of the clock: 12,900 short of five turns of the numbers
+    frames = with_anchors(board, 30, 1e9, 50.0)
+    gone = board.unheard(2147.48 + seconds)
+    frames += with_anchors(board, 200, 1e9 + 30 + 2147.48 + seconds, 80.0)
+    assert counted(frames) == (gone, 0)
+
+
+@pytest.mark.exhaustive
+@pytest.mark.parametrize("seed", range(12))
+def test_both_decoders_count_alike_with_any_anchors(seed):
+    rng = random.Random(seed)
+    for _ in range(20):
+        boards, frames, wall, own = [], [], 1e9, 50.0
+        for boot in range(1, 1 + rng.randrange(1, 4)):
+            board = Board(rate=rng.choice((10, 100)), boot=boot)
+            for _ in range(rng.randrange(1, 5)):
+                frames += with_anchors(board, rng.choice((10, 30)), wall, own)
+                slept = rng.choice((0.0, 3.0, 2147.5, 4000.0, 9000.0))
+                board.unheard(slept)
+                wall, own = wall + slept + rng.choice((0.0, 0.0, 3600.0)), own + slept * rng.choice((0, 1))
+            boards.append(board)
+            if rng.random() < 0.3:
+                frames.append(encode("port", 0, unix_ns=0, monotonic_ns=0, event=1, detail=""))
+        for _ in range(rng.randrange(3)):
+            a = rng.randrange(len(frames))
+            frames[a : a + rng.choice((1, 50, 1000))] = rng.choice(([], frames[a : a + 5] * 2))
+        counted(frames)
+
+
 def test_exactly_one_turn_of_the_sequence_number_is_no_silence_without_loss():
     board = Board()
     frames = board.seconds(12)

@@ -321,6 +321,7 @@ class Rig:
                     self.describe()  # a board that went back in time has started again; let it say so
                 self.last_tick = tick
                 last = (tick, chunk.unix_ns, chunk.monotonic_ns)
+                self._decoder.anchor(*last)
         anew = self._hear(received)
         self._count()
         if received or damage:

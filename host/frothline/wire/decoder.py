@@ -130,12 +130,18 @@ class SequenceWatch:
     def restart(self) -> None:
         self._count.restart()
 
+    def anchor(self, tick: int, unix_ns: int, monotonic_ns: int) -> tuple[int, int]:
+        """Frames lost and repeated besides those of ``look``, from the arrival of one frame; see ``FrameCount``."""
+        return self._count.anchor(tick, unix_ns, monotonic_ns)
+
     def look(self, message: Message, record: np.void) -> tuple[int, int]:
         """(frames lost between the previous frame and this one, frames found to be repeated)."""
         if message.origin == "host":
             if message.name in COUNT_RESETS:
                 self.restart()
                 self._in_head = message.name == "recording_opened"
+            if message.name == "anchor":
+                return self.anchor(*(int(record[name]) for name in ("tick", "unix_ns", "monotonic_ns")))
             return 0, 0
         if message.name == "description":
             boot, rate = int(record["boot_count"]), int(record["rate"])
@@ -202,6 +208,15 @@ class StreamDecoder:
                 out.append(event)
             self._keep(piece)
         return out
+
+    def anchor(self, tick: int, unix_ns: int, monotonic_ns: int) -> None:
+        """The arrival of the last frame with a tick: after a sleep of the computer it tells how much is missing.
+
+        A recording holds such anchors as frames of its own, which are read in the same way.
+        """
+        lost, doubled = self._watch.anchor(tick, unix_ns, monotonic_ns)
+        self.counts.lost += lost
+        self.counts.doubled += doubled
 
     def finish(self) -> list[Received | Damage]:
         """At the end of a stream: a last frame without its closing zero is read; any other rest is damage."""

@@ -31,9 +31,11 @@ from frothline.wire.decoder import (
     Tables,
     read_frame,
 )
-from frothline.wire.frame_count import LONG, FrameCount, begins_a_boot
+from frothline.wire.frame_count import LONG, TURN, FrameCount, begins_a_boot
 from frothline.wire.frame_groups import Unstuffing, check, good_row, unstuff_columns, windows
 from frothline.wire.layout import BY_ID, MESSAGES
+
+_PAUSE = 600_000_000_000  # ns between anchors; they come every 10 s, and the board's clock wraps after 2,147 s
 
 
 @dataclass(frozen=True)
@@ -274,31 +276,70 @@ def _losses(tables: Tables) -> tuple[NDArray[np.void], int]:
         where, sequence, ticked, tick = where[counted], sequence[counted], ticked[counted], tick[counted]
     starts = np.unique(np.searchsorted(where, np.concatenate([[-1], restarts, changed["boot_count"]])))
     rates = np.searchsorted(where, changed["rate"])
+    anchors, before_frame = _telling_anchors(tables, where, restarts)
     found: list[tuple[int, int]] = []
     doubled = 0
     for begin, end in pairwise([*starts[starts < where.size].tolist(), where.size]):
         mine = rates[(rates >= begin) & (rates < end)] - begin
         part = slice(begin, end)
-        for k, missing, twice in _uneven(sequence[part], ticked[part], tick[part], set(mine.tolist())):
+        told = (before_frame > begin) & (before_frame <= end)
+        hints = _Hints(set(mine.tolist()), anchors[told], before_frame[told] - begin)
+        for k, missing, twice in _uneven(sequence[part], ticked[part], tick[part], hints):
             doubled += twice
             if missing:
                 found.append((int(where[begin + k]), missing))
-    return np.array(found, dtype=_LOSS) if found else np.empty(0, dtype=_LOSS), doubled
+    return np.array(sorted(found), dtype=_LOSS) if found else np.empty(0, dtype=_LOSS), doubled
+
+
+def _telling_anchors(
+    tables: Tables, where: NDArray[np.int64], restarts: NDArray[np.int64]
+) -> tuple[NDArray[np.void], NDArray[np.int64]]:
+    """The anchors that can change a count, and the index of the board's frame that follows each of them.
+
+    Without a pause between two anchors none can. An anchor between the restart of a count and its first frame says
+    nothing.
+    """
+    anchors = tables["anchor"]
+    if not anchors.size or np.abs(np.diff(anchors["unix_ns"])).max(initial=0) < _PAUSE:
+        return anchors[:0], np.empty(0, dtype=np.int64)
+    offsets = tables.offsets["anchor"]
+    follows = np.searchsorted(where, offsets)
+    last = np.where(follows > 0, where[np.maximum(follows - 1, 0)], -1)
+    telling = np.searchsorted(restarts, offsets) == np.searchsorted(restarts, last)
+    return anchors[telling], follows[telling]
+
+
+@dataclass(frozen=True, slots=True)
+class _Hints:
+    """What the description and the computer's clock say about the frames of one count."""
+
+    new_rates: set[int]  # indices of frames from which another rate holds
+    anchors: NDArray[np.void]
+    follows: NDArray[np.int64]  # index of the frame after each anchor
 
 
 def _uneven(
-    sequence: NDArray[np.uint16], ticked: NDArray[np.bool_], tick: NDArray[np.uint32], new_rates: set[int]
+    sequence: NDArray[np.uint16], ticked: NDArray[np.bool_], tick: NDArray[np.uint32], hints: _Hints
 ) -> Iterator[tuple[int, int, int]]:
     """(index, frames missing, frames doubled) where one of them is not 0, in one count; ``ticked`` where a frame has a
     tick.
     """
+    new_rates = hints.new_rates
     with_tick = np.flatnonzero(ticked)
     apart = np.diff(tick[with_tick]).view(np.int32)  # modulo 2**32, the shorter way round
     odd = np.flatnonzero(np.diff(sequence) != 1) + 1  # modulo 2**16
     silent = with_tick[1:][(apart > LONG) | (apart < -LONG)]
-    odd = np.unique(np.concatenate([odd, silent, sorted(new_rates), [sequence.size]]).astype(np.int64))
-    count, k = FrameCount(), 0
-    while k < sequence.size:
+    odd = np.unique(np.concatenate([odd, silent, sorted(new_rates), hints.follows, [sequence.size]]).astype(np.int64))
+    count, k, anchor, step = FrameCount(), 0, 0, 0
+    while True:
+        while anchor < hints.follows.size and hints.follows[anchor] == k:
+            row = hints.anchors[anchor]
+            missing, twice = count.anchor(int(row["tick"]), int(row["unix_ns"]), int(row["monotonic_ns"]))
+            if missing or twice:
+                yield step, missing, twice
+            anchor += 1
+        if k == sequence.size:
+            return
         ahead = int(odd[np.searchsorted(odd, k)])
         if ahead > k and count.settled:
             low, high = np.searchsorted(with_tick, [k, ahead])
@@ -317,4 +358,6 @@ def _uneven(
         missing, twice = count.feed(int(sequence[k]), int(tick[k]) if ticked[k] else None)
         if missing or twice:
             yield k, missing, twice
+        if k and int(sequence[k]) != (int(sequence[k - 1]) + 1) % TURN:
+            step = k
         k += 1

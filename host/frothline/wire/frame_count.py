@@ -4,9 +4,14 @@ Sequence numbers count modulo 65,536. A step of less than half of that is unambi
 a step back (repeated frames) or a loss of 32,768 frames or more, as when a computer is suspended while the board keeps
 running; and after a long silence whole cycles of the number may be missing. There the ticks decide: the silence times
 the board's own frame rate so far, rounded to whole cycles.
+
+The ticks themselves wrap after 36 minutes. Where the computer slept for longer, the anchors of a recording tell how
+many wraps are missing: an anchor is a tick with the computer's wall clock, which goes on in a sleep.
 """
 
 from __future__ import annotations
+
+from dataclasses import dataclass
 
 from frothline.wire.layout import WIRE
 
@@ -17,6 +22,8 @@ FASTEST = WIRE.baud / 10 / 12 / WIRE.tick_hz  # frames a tick, limit of the line
 _ALIKE, _FEW = 0.1, 64  # tolerance between ticks and numbers of a step back: share of the step, frames
 _FIRST_FRAMES, _FIRST_TICKS = 8, 2 * WIRE.tick_hz  # within which a board has described itself after a boot
 _LONG_ALIKE = 0.01  # the same share for a step of more than half a cycle
+_AGREE = 5 * WIRE.tick_hz  # ticks by which clocks of the board and the computer may differ, besides a hundredth
+_PATIENCE = 60 * WIRE.tick_hz  # ticks after which a wall clock that disagrees alone is taken as set anew
 
 
 def signed(step: int) -> int:
@@ -58,6 +65,26 @@ def begins_a_boot(sequence: int, tick: int, before: int) -> bool:
     return sequence < _FIRST_FRAMES and tick < _FIRST_TICKS and not 0 < signed(sequence - before) <= _FIRST_FRAMES
 
 
+@dataclass
+class _Gap:
+    """The largest step of the numbers since the last anchor, as it was read."""
+
+    ticks: int  # of the count, at its end
+    step: tuple[int, int, float]  # frames, ticks, rate: what ``turns`` was given
+    turns: int  # its answer
+    size: int  # frames
+    high: int  # highest place before it
+    place: int  # of the frame at its end
+    held: int  # frames without a tick before that frame
+    doubled: int = 0  # frames taken as repeated since
+
+    @property
+    def by_ticks(self) -> bool:
+        """Whether the numbers stepped as the ticks let expect. After a sleep they do so by chance only."""
+        frames, ticks, rate = self.step
+        return abs(signed(round(ticks * rate - frames))) <= _LONG_ALIKE * abs(ticks * rate) + _FEW
+
+
 class FrameCount:
     """The frames of one boot of a board, in the order of the stream. Numbers never restart here; see ``restart``."""
 
@@ -73,6 +100,9 @@ class FrameCount:
         self._ticks = 0  # since the first tick of the count, unwrapped
         self._place_at_tick = 0
         self._since: tuple[int, int] | None = None  # place and ticks at the start of the rate measurement
+        self._anchor: tuple[int, int, int] | None = None  # ticks of the count, wall clock and own clock of the host, ns
+        self._gap: _Gap | None = None
+        self._stepped = False  # numbers stepped ahead at a frame without a tick since the last tick
 
     def new_rate(self) -> None:
         """The board's rate was changed, so earlier frames do not determine the present rate."""
@@ -86,7 +116,8 @@ class FrameCount:
     @property
     def settled(self) -> bool:
         """True if nothing is undecided: frames that follow by one each can be skipped together."""
-        return self._tick is not None and self._since is not None and not self._held and self._place == self._high
+        decided = not self._held and not self._stepped and self._place == self._high
+        return self._tick is not None and self._since is not None and decided
 
     def skip(self, frames: int, sequence: int, ticked: int | None, tick: int, ticks: int) -> None:
         """``frames`` frames that follow by one each, without a long silence; ``sequence`` is the number of the last
@@ -113,18 +144,73 @@ class FrameCount:
             if self._place <= self._high:
                 self._held += 1
                 return 0, 0
+            self._stepped = self._stepped or self._place > self._high + 1
         else:
             ticks = 0 if self._tick is None else (tick - self._tick + _WRAP // 2) % _WRAP - _WRAP // 2
             frames = self._place - self._place_at_tick
+            rate, cycles = self._rate, 0
             if self._tick is not None and (frames <= 0 or abs(ticks) > LONG):
-                self._place += TURN * turns(frames, ticks, self._rate) if self._rate else 0
+                cycles = turns(frames, ticks, rate) if rate else 0
+                self._place += TURN * cycles
             self._note(tick, ticks)
+            if rate and (self._stepped or self._place != self._high + 1 + self._held):
+                self._look_at_gap(frames, ticks, rate, cycles)
+            self._stepped = False
         held, self._held = self._held, 0
         if self._place <= self._high:
+            if self._gap:
+                self._gap.doubled += held + 1
             return 0, held + 1
         missing = max(0, self._place - self._high - 1 - held)
         self._high = self._place
         return missing, 0
+
+    def _look_at_gap(self, frames: int, ticks: int, rate: float, cycles: int) -> None:
+        size = abs(frames + TURN * cycles)
+        if self._gap is None or size > self._gap.size:
+            doubled = self._gap.doubled if self._gap else 0
+            step = frames, ticks, rate
+            self._gap = _Gap(self._ticks, step, cycles, size, self._high, self._place, self._held, doubled)
+
+    def anchor(self, tick: int, unix_ns: int, monotonic_ns: int) -> tuple[int, int]:
+        """An anchor of the stream; (frames missing besides those counted, frames wrongly counted as repeated, as a
+        negative number).
+
+        tick : of a frame that arrived at those times of the computer's wall clock and of its own clock
+        Only a sleep of the computer while the board ran on changes the count. The wall clock is then ahead by whole
+        wraps of the ticks, and the board's clock disagrees with the computer's own or with the numbers.
+        """
+        if self._tick is None:
+            return 0, 0
+        ticks = self._ticks + (tick - self._tick + _WRAP // 2) % _WRAP - _WRAP // 2
+        before, here = self._anchor, (ticks, unix_ns, monotonic_ns)
+        if before is None:
+            self._anchor = here
+            return 0, 0
+        board = ticks - before[0]
+        wall, own = ((now - then) * WIRE.tick_hz / 1e9 for now, then in zip(here[1:], before[1:], strict=True))
+        gap = self._gap if self._gap and self._gap.ticks <= ticks else None
+        wraps = round((wall - board) / _WRAP)
+        if wraps > 0 and gap and not (_agree(own, board) and gap.by_ticks):
+            self._anchor, self._gap = (ticks + wraps * _WRAP, unix_ns, monotonic_ns), None
+            return self._wrapped(gap, wraps)
+        if _agree(wall, board) or board > _PATIENCE:
+            self._anchor = here
+            self._gap = None if gap else self._gap
+        return 0, 0
+
+    def _wrapped(self, gap: _Gap, wraps: int) -> tuple[int, int]:
+        """The clock wrapped so many times more in a gap: what the count was short by, see ``anchor``."""
+        frames, ticks, rate = gap.step
+        further = TURN * (turns(frames, ticks + wraps * _WRAP, rate) - gap.turns)
+        self._ticks += wraps * _WRAP
+        self._place += further
+        self._place_at_tick += further
+        if gap.place > gap.high:
+            self._high += further
+            return further, 0
+        self._high = self._place
+        return gap.place + further - gap.high - 1 - gap.held, -gap.doubled
 
     def _note(self, tick: int | None, ticks: int) -> None:
         if tick is None:
@@ -141,3 +227,8 @@ class FrameCount:
             return 0.0
         rate = (self._place_at_tick - self._since[0]) / (self._ticks - self._since[1])
         return min(max(rate, 0.0), FASTEST)
+
+
+def _agree(ticks: float, others: float) -> bool:
+    """Whether two lengths of time are the same but for the errors of clocks and of late frames."""
+    return abs(ticks - others) <= _AGREE + 0.01 * abs(others)
