@@ -25,7 +25,7 @@ import paper  # noqa: E402
 import plates_drawing  # noqa: E402
 import render  # noqa: E402
 
-PAGES = (".md", ".svg", ".png", ".csv", ".toml", ".kicad_sch")  # of the hardware folder, with their places
+PAGES = (".md", ".html", ".svg", ".png", ".csv", ".toml", ".kicad_sch")  # of the hardware folder, with their places
 IMAGES = ROOT / "host/frothline/rig/image"
 SUMS = "SHA256SUMS"
 READ_ME = """Frothline: what you need to build the rig

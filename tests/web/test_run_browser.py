@@ -84,7 +84,7 @@ def test_a_batch_is_worked_out_by_keyboard_alone(look, bench):
         page.keyboard.press("Tab")
     page.keyboard.type("60")
     page.wait_for_selector("[data-rows=batch]")
-    page.locator(".drawer summary:visible").focus()
+    page.locator(".drawer summary:visible", has_text="Cautions").focus()
     page.keyboard.press("Enter")
     assert page.get_by_text("burns skin").is_visible()
     assert fits(window)
