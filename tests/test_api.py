@@ -62,6 +62,7 @@ NAMES = [
     "library",
     "notebook",
     "overview",
+    "own_build",
     "pool_sources",
     "pour_plan",
     "predict",

@@ -16,6 +16,8 @@ from typing import TYPE_CHECKING, Any
 
 from frothline.bench.evaluation_input import input_of
 from frothline.bench.folders import default_folder
+from frothline.bench.own_build import OwnBuild
+from frothline.bench.own_build import own_build as write_own_build
 from frothline.errors import InputError
 from frothline.generator.build import Build
 from frothline.generator.evaluation import Evaluation, evaluate
@@ -132,6 +134,17 @@ def fit_resistance(
 def build(path: str | Path) -> Build:
     """The generator described by a build sheet, SI. Raises InputError with the line of each wrong entry."""
     return read_sheet(path)
+
+
+def own_build(received: str | Path, path: str | Path) -> OwnBuild:
+    """Write the sheet of a received generator as a new build sheet of one's own; its notes say where it comes from.
+
+    received : file of a measured generator that another builder passed on
+    path : of the new sheet, which must not exist
+
+    Raises InputError.
+    """
+    return write_own_build(Path(received), Path(path))
 
 
 def predict(

@@ -2,7 +2,8 @@
 
 import pytest
 
-from frothline.bench.sheet_folder import SHEETS, SheetFolder
+from frothline.bench.own_build import SHEETS
+from frothline.bench.sheet_folder import SheetFolder
 from frothline.errors import InputError
 
 

@@ -87,6 +87,7 @@ class GeneratorWorkspace:
                 found=self._found,
                 files=self._folder.found.files,
                 recorded=self._folder.found.recorded,
+                received=self._folder.found.received,
                 swept=self._sweeps.swept,
                 chosen=dict(self._sweeps.chosen),
                 trouble=dict(self._trouble),
@@ -217,18 +218,15 @@ class GeneratorWorkspace:
 
     def _sheet(self, name: str) -> str:
         """The text of a sheet of the folder; it is valid TOML."""
-        if name not in self._folder.found.files:
+        if not self._folder.has(name):
             raise InputError(f"no build sheet “{name}”", where=str(self._folder.sheets))
         refuse_outside(self._folder.folder, self._folder.sheets / name, name)
         text = sheet_text(self._folder.sheets / name)
         if not as_typed(text):  # a form cannot show it
-            problems = parse_sheet(text, name).problems
-            self._trouble["open"] = " ".join(
-                f"{problem.where}: {problem.what}. {problem.remedy}." for problem in problems if problem.fatal
-            )
+            fatal = [one for one in parse_sheet(text, name).problems if one.fatal]
+            self._trouble["open"] = " ".join(f"{one.where}: {one.what}. {one.remedy}." for one in fatal)
             self._form += 1
-            first = next(problem for problem in problems if problem.fatal)
-            raise InputError(first.what, where=first.where, remedy=first.remedy)
+            raise InputError(fatal[0].what, where=fatal[0].where, remedy=fatal[0].remedy)
         return text
 
     def stay(self) -> str:

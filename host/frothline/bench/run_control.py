@@ -13,11 +13,11 @@ from typing import Any
 from frothline.bench.background import Background
 from frothline.bench.generator_workspace import GeneratorWorkspace
 from frothline.bench.library import FolderView
+from frothline.bench.own_build import SHEETS
 from frothline.bench.playback_control import replayed
 from frothline.bench.sample_correction import TakenSample
 from frothline.bench.sample_records import SampleRecords, recording_of
 from frothline.bench.session_api import SessionApi
-from frothline.bench.sheet_folder import SHEETS
 from frothline.bench.snapshot import Snapshot
 from frothline.errors import FrothlineError, InputError
 from frothline.estimate import Estimate

@@ -7,6 +7,7 @@ from pathlib import Path
 from typing import Any
 
 from frothline.atomic_file import write_atomically
+from frothline.bench.source_files import is_received
 from frothline.errors import FrothlineError, InputError
 from frothline.generator.build import Build
 from frothline.generator.build_comparison import makes_same_foam
@@ -118,6 +119,12 @@ class SheetDraft:
             raise InputError(f"the sheet is not saved: {wrong.what}", where=wrong.path, remedy=wrong.remedy)
         path = folder / f"{clean_name(name or self.build.name) or 'build'}.toml"
         text = edit_sheet(self.text, {"name": name.strip() or self.build.name})
+        if is_received(path):
+            raise InputError(
+                "the sheet is not saved: the file of this name is a measured generator, whose points would be lost",
+                where=str(path),
+                remedy="Give the build another name",
+            )
         try:
             folder.mkdir(parents=True, exist_ok=True)
             write_atomically(path, lambda file: file.write(text.encode()))

@@ -12,13 +12,13 @@ from typing import Any
 
 from frothline.bench.background import Background
 from frothline.bench.library import title_of
+from frothline.bench.own_build import SHEETS
 from frothline.bench.source_files import GENERATORS, SOURCES, generator_entries, source_entries
 from frothline.errors import FrothlineError, InputError
 from frothline.recording.catalogue import Catalogue
 from frothline.recording.summary import GENERATOR_SWEEP, Entry
 from frothline.trials.inside_folder import leads_out
 
-SHEETS = "builds"  # folder of the sheets inside the folder of the recordings; trials read it too
 LOOK_EVERY = 3.0  # s between two checks for changes in the folder
 MOST_RECORDED = 40  # recordings to choose from
 
@@ -42,10 +42,14 @@ class RecordedSweepFile:
 
 @dataclass(frozen=True)
 class SheetListing:
-    """Names of sheets and recordings in the folders."""
+    """Names of sheets and recordings in the folders.
+
+    received : files of measured generators, like "builds/tall.toml"
+    """
 
     files: tuple[str, ...] = ()
     recorded: tuple[RecordedSweepFile, ...] = ()
+    received: tuple[str, ...] = ()
 
 
 class SheetFolder:
@@ -90,6 +94,12 @@ class SheetFolder:
         """Read the folders now, which is slow."""
         self._refreshed += 1
         self.found = self._find()
+
+    def has(self, name: str) -> bool:
+        """Whether there is a sheet of this name; a new one is found at once."""
+        if name not in self.found.files:
+            self.refresh()
+        return name in self.found.files
 
     def look(self, *, keeps: bool) -> bool:
         """Whether the listing has changed; returns at once. ``keeps`` is set during a recording, whose end changes no
@@ -143,7 +153,12 @@ class SheetFolder:
             RecordedSweepFile(entry.path, title_of(entry), "file", entry.kind)
             for entry in generator_entries(self.folder)
         ]
-        return SheetListing(files, (*own[:MOST_RECORDED], *passed_on, *typed, *others))
+        received = (
+            f"{place}/{Path(one.path).name}"
+            for place in (SHEETS, GENERATORS)
+            for one in generator_entries(self.folder, place)
+        )
+        return SheetListing(files, (*own[:MOST_RECORDED], *passed_on, *typed, *others), tuple(received))
 
 
 def _entries(folder: Path) -> list[Entry]:

@@ -54,18 +54,21 @@ def source_entries(folder: Path) -> tuple[Entry, ...]:
     )
 
 
-def generator_entries(folder: Path) -> tuple[Entry, ...]:
-    """The files of measured generators in a folder of recordings, the newest first. Never raises."""
-    found = []
+def generator_entries(folder: Path, inside: str = GENERATORS) -> tuple[Entry, ...]:
+    """The files of measured generators in a folder of recordings, the newest first. Never raises.
+
+    inside : its folder that is searched; files that another builder sent may lie in ``builds`` too
+    """
     try:
-        place = folder / GENERATORS
+        place = folder / inside
         if leads_out(folder, place):
             return ()
-        for path in place.glob("*.toml"):
-            if path.is_file() and not path.is_symlink() and not path.name.startswith("."):
-                with path.open("rb") as file:
-                    if LIBRARY.encode() in file.read(HEAD):
-                        found.append((path.stat().st_mtime_ns, path, path.stat().st_size))
+        paths = [path for path in place.glob("*.toml") if not path.is_symlink() and not path.name.startswith(".")]
+        found = [
+            (path.stat().st_mtime_ns, path, path.stat().st_size)
+            for path in paths
+            if path.is_file() and is_received(path)
+        ]
     except OSError:
         return ()
     found.sort(key=lambda one: (-one[0], one[1]))
@@ -75,6 +78,15 @@ def generator_entries(folder: Path) -> tuple[Entry, ...]:
         )
         for _, path, size in found[:MOST_OFFERED]
     )
+
+
+def is_received(path: Path) -> bool:
+    """Whether a file is one that is passed on, by its head; False without a file."""
+    try:
+        with path.open("rb") as file:
+            return LIBRARY.encode() in file.read(HEAD)
+    except OSError:
+        return False
 
 
 def save_points(folder: Path, name: str, text: str) -> tuple[Path, BlowerFit]:

@@ -7,9 +7,9 @@ from dataclasses import dataclass
 from typing import Any
 
 from frothline.bench.generator_workspace import GeneratorWorkspace
+from frothline.bench.own_build import SHEETS
 from frothline.bench.playback_control import SWEEP, require_rig
 from frothline.bench.session_api import SessionApi
-from frothline.bench.sheet_folder import SHEETS
 from frothline.errors import FrothlineError, InputError
 from frothline.quantities import read_number
 from frothline.simulation.options import scenario_of, with_scenario

@@ -6,7 +6,8 @@ from collections.abc import Mapping
 from dataclasses import dataclass
 from pathlib import Path
 
-from frothline.bench.sheet_folder import SHEETS, RecordedSweepFile
+from frothline.bench.own_build import SHEETS
+from frothline.bench.sheet_folder import RecordedSweepFile
 from frothline.generator.build import Build
 from frothline.generator.evaluation import Evaluation
 from frothline.generator.sheet import (
@@ -24,6 +25,7 @@ class WorkspaceState:
     problems : errors in the sheet, most with their path
     files : names of the sheets in ``sheets`` that can be opened
     recorded : recordings to choose from
+    received : files of measured generators in the folder, like "builds/tall.toml"
     opened : the sheet in the form, if it has invalid entries and the saved sheet stays in use
     leaving : the sheet to open after the unsaved changes are confirmed, else None
     ignored_entries : invalid entries; the prediction uses their saved values
@@ -48,6 +50,7 @@ class WorkspaceState:
     form: int
     result: int
     sheets: Path = Path(SHEETS)
+    received: tuple[str, ...] = ()
     opened: str = ""
     leaving: str | None = None
     ignored_entries: tuple[str, ...] = ()

@@ -6,6 +6,7 @@ from argparse import Namespace
 from pathlib import Path
 from typing import Any
 
+from frothline.bench.own_build import own_build
 from frothline.cli.output import Say
 from frothline.errors import InputError
 from frothline.generator.build import differences
@@ -21,6 +22,8 @@ def run(options: Namespace, say: Say) -> int:
 
     if options.new:
         return _new(options.sheet, say)
+    if options.as_mine is not None:
+        return _as_mine(options.sheet, options.as_mine, say)
     sheet = parse_sheet(sheet_text(options.sheet), str(options.sheet))
     problems = [{**vars(one)} for one in sheet.problems]
     if sheet.build is None:
@@ -52,7 +55,7 @@ def run(options: Namespace, say: Say) -> int:
 
 def _new(path: Path, say: Say) -> int:
 
-    path = path if path.suffix else path.with_suffix(".toml")  # the pages look for sheets of that name
+    path = _sheet_path(path)
     if path.exists():
         raise InputError("a file with this name exists", where=str(path), remedy="Give another name")
     path.write_text(starting_sheet(), encoding="utf-8")
@@ -60,3 +63,18 @@ def _new(path: Path, say: Say) -> int:
         {"path": path}, f"{path}: edit the entries to match your generator, then check the sheet with this command"
     )
     return FINE
+
+
+def _as_mine(received: Path, to: Path, say: Say) -> int:
+    found = own_build(received, _sheet_path(to))
+    data = {
+        "path": found.path,
+        "left_out": list(found.left_out),
+        "problems": [{**vars(one)} for one in found.to_correct],
+    }
+    say.result(data, "\n".join([f"{found.path} written", *found.words]))
+    return OBJECTIONS if found.to_correct else FINE
+
+
+def _sheet_path(path: Path) -> Path:
+    return path if path.suffix else path.with_suffix(".toml")  # the pages look for sheets of that name

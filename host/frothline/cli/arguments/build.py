@@ -18,4 +18,10 @@ def add_options(sub: ArgumentParser) -> None:
     sub.add_argument("--new", action="store_true", help="write a new sheet under this name")
     sub.add_argument("--svg", type=Path, metavar="FILE", help="write the drawing to scale (SVG)")
     sub.add_argument("--against", type=Path, metavar="SHEET", help="list and mark the differences from this sheet")
+    sub.add_argument(
+        "--as-mine",
+        type=Path,
+        metavar="NEW",
+        help="write the sheet of a received generator as a new sheet of yours; its notes say where it comes from",
+    )
     add_units(sub)

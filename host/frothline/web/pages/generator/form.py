@@ -174,8 +174,9 @@ def keep_block(desk: WorkspaceState) -> list[Node | None]:
         data_form="open",
         class_="inline",
     )
+    received = [_received(desk)] if desk.received else []
     if desk.leaving is None:
-        return [save, opened]
+        return [save, opened, *received]
     question = node(
         "div",
         node("p", labels.LEAVE, role="alert"),
@@ -184,7 +185,20 @@ def keep_block(desk: WorkspaceState) -> list[Node | None]:
         data_form="open",
         class_="inline question",
     )
-    return [save, opened, question]
+    return [save, opened, question, *received]
+
+
+def _received(desk: WorkspaceState) -> Node:
+    """The form that makes a build sheet of a generator that another builder passed on."""
+    return node(
+        "div",
+        form_fields.entry("received", "received", labels.RECEIVED, choices=[(one, one) for one in desk.received]),
+        form_fields.entry("received", "name", labels.RECEIVED_NAME, hint=labels.NAME_KEPT),
+        button(labels.OWN, "sheet:own", look=""),
+        node("p", labels.RECEIVED_ABOUT, class_="small"),
+        data_form="received",
+        class_="inline",
+    )
 
 
 def source_block(desk: WorkspaceState) -> list[Node | None]:

@@ -43,6 +43,12 @@ NEW_BUILD, BUILD_NAME, SAVE_BUILD, PLAN_TRIAL = (
     "Save build",
     "Plan this as next trial",
 )
+RECEIVED, RECEIVED_NAME, OWN = "generator received from another builder", "name of your build", "Use as a build of mine"
+RECEIVED_ABOUT = (
+    "It becomes a new build sheet; no file is replaced. Its measured points stay in the received file: they are of the "
+    "other builder's generator."
+)
+NAME_KEPT = "without a name, it keeps its own"
 OPEN_BUILD, OPEN = "open build", "Open"
 LEAVE, LEAVE_AND_OPEN, CANCEL = (
     "Unsaved changes. Opening another build discards them.",

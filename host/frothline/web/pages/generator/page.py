@@ -10,6 +10,7 @@ from dash.development.base_component import Component
 
 from frothline.bench.generator_files import save_generator_file
 from frothline.bench.generator_workspace import GeneratorWorkspace
+from frothline.bench.own_build import own_build_in
 from frothline.bench.workspace_state import WorkspaceState
 from frothline.errors import InputError
 from frothline.generator.sheet_form import entry_kind
@@ -129,6 +130,10 @@ def register(app: Dash, feed: Feed) -> None:
             return labels.passed_on(path)
         if asked.verb == "save":
             return label_case(labels.saved_as(desk.save(values.get("name", ""))))
+        if asked.verb == "own":
+            found = own_build_in(feed.snapshot().folder, values.get("received", ""), values.get("name", ""))
+            desk.open(found.path.name)
+            return ". ".join(one.rstrip(".") for one in found.words)
         if asked.verb == "open":
             asked_for = desk.look().leaving if asked.argument == "leave" else None
             if asked_for is not None:
