@@ -56,6 +56,8 @@ void sampler_enable(struct sampler *sampler, uint16_t channels)
 
 void sampler_prepare(struct sampler *sampler, uint16_t rate)
 {
+    sampler->change_due = false;  // the interrupt must not take a half-written schedule
+    atomic_signal_fence(memory_order_seq_cst);
     sampler->prepared = (struct schedule){
         .whole = (uint32_t)(WIRE_TICK_HZ / rate), .remainder = (uint16_t)(WIRE_TICK_HZ % rate), .rate = rate,
     };
@@ -73,6 +75,12 @@ void sampler_start(struct sampler *sampler, uint32_t now)
     sampler->slow_ready = false;
     sampler->window_flags = LINE_FLAG_FIRST;
     sampler->streaming = true;
+}
+
+void sampler_change(struct sampler *sampler)
+{
+    atomic_signal_fence(memory_order_seq_cst);  // the schedule is whole before the interrupt may take it
+    *(volatile bool *)&sampler->change_due = true;
 }
 
 void sampler_stop(struct sampler *sampler)
@@ -100,6 +108,12 @@ static void close_line(struct sampler *sampler, struct rotor *rotor)
     }
     memset(sampler->sums, 0, sizeof sampler->closed[0].fast);
     sampler->window_flags = 0;
+    if (sampler->change_due) {
+        sampler->change_due = false;
+        uint32_t end = sampler->line.end;
+        sampler->line = sampler->prepared;
+        sampler->line.end = end;
+    }
     schedule_next(&sampler->line);
 }
 

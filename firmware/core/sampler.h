@@ -70,6 +70,7 @@ struct sampler {
     struct schedule line;
     uint32_t slow_end;
     struct schedule prepared;     // of the rate to come
+    bool change_due;              // the window under way is the last one of the present rate
     struct line_window closed[SAMPLER_WINDOWS];
     uint8_t closed_head;          // written by the interrupt
     uint8_t closed_tail;          // written by the main loop
@@ -91,9 +92,11 @@ void sampler_enable(struct sampler *sampler, uint16_t enabled);
 
 // A stream in two steps. Preparing divides, which takes 0.1 ms, and is done with interrupts on; its result is kept in
 // memory, or the compiler would be free to move the division to where interrupts are off. Starting is quick, with
-// interrupts off: windows end on the schedule from `now` on.
+// interrupts off: windows end on the schedule from `now` on. A change needs no lock: the window under way is ended at its
+// time, so that no conversion is lost, and the schedule of the prepared rate begins there.
 void sampler_prepare(struct sampler *sampler, uint16_t rate);
 void sampler_start(struct sampler *sampler, uint32_t now);
+void sampler_change(struct sampler *sampler);
 void sampler_stop(struct sampler *sampler);
 
 // At the end of each conversion, in the interrupt. Returns the input to select.

@@ -55,7 +55,10 @@ void stream_start(void)
         return;
     }
     rig.streaming = true;
-    stream_set_rate(rig.rate);
+    sampler_prepare(&sampler, rig.rate);  // the interrupt does not look at it
+    uint8_t was = board_lock();
+    sampler_start(&sampler, board_tick());
+    board_unlock(was);
     next_health = board_tick() + HEALTH_EVERY;
 }
 
@@ -69,12 +72,11 @@ void stream_stop(void)
 
 void stream_set_rate(uint16_t rate)
 {
+    bool changed = rate != rig.rate;
     rig.rate = rate;
-    if (rig.streaming) {
-        sampler_prepare(&sampler, rate);  // the interrupt does not look at it
-        uint8_t was = board_lock();
-        sampler_start(&sampler, board_tick());
-        board_unlock(was);
+    if (rig.streaming && changed) {
+        sampler_prepare(&sampler, rate);
+        sampler_change(&sampler);
     }
 }
 

@@ -121,6 +121,21 @@ def test_stop_ends_the_stream_and_start_begins_it_with_a_first_line(boards):
     assert not any(flags[1:])
 
 
+def test_a_change_of_the_rate_loses_no_reading(boards):
+    """Whatever the moment: each window is as long as one of the two rates says, and there is none between them."""
+    board = boards(adc0=500)
+    _, heard = board.command("start", seconds=0.5)
+    rates = [100, 500, 10, 500, 100, 333, 100]
+    for rate in rates[1:]:
+        heard += board.command("set_rate", seconds=0.4037, rate=rate)[1]
+    ticks = [int(line["tick"]) for line in named(heard, "line")]
+    steps = [b - a for a, b in itertools.pairwise(ticks)]
+    lengths = [step for step, _ in itertools.groupby(round(SECOND / step) for step in steps)]
+    assert lengths == rates
+    assert len(named(heard, "slow")) >= len(rates) * 0.4 * 5 - 1
+    assert sum(bool(int(line["flags"]) & flag("line_flag", "first")) for line in named(heard, "line")) == 1
+
+
 def test_start_twice_does_not_disturb_the_stream(boards):
     board = boards()
     _, heard = board.command("start", seconds=1)

@@ -26,6 +26,7 @@ from frothline.wire import ENUMS, StreamDecoder, encode  # noqa: E402
 TORN = 16  # values of a byte whose write was cut off that are tried: old, new, empty, and by chance
 WRITE = 0.3  # s in which settings are written
 FLOOD = 5.0  # s
+FLOOD_RATES = (50, 100, 200, 500)  # Hz
 EDGE_APART = 500  # cycles, 31 µs: a little more than the simulated switch conducts
 DEAD = 2000  # cycles; 125 µs, ROTOR_SHORTEST_TICKS
 LOST = ("frames_dropped", "adc_overruns", "capture_overruns")
@@ -118,6 +119,18 @@ def _missing(heard, rate=100):
     ticks = np.array([int(line["tick"]) for line in named(heard, "line")], dtype=np.int64)
     steps = (np.diff(ticks) % 2**32) / (SECOND / rate)
     return int(np.rint(steps - 1).clip(min=0).sum())
+
+
+def _missing_between(heard, rates):
+    """Lines that are missing where the rate changed again and again: steps of the ticks that are no window's length.
+
+    The length of a window is a whole number of ticks, cut down, so that it can be one tick longer than the one before.
+    """
+    ticks = np.array([int(line["tick"]) for line in named(heard, "line")], dtype=np.int64)
+    steps = np.diff(ticks) % 2**32
+    lengths = np.array([SECOND // rate for rate in rates])
+    known = np.isin(steps, np.concatenate([lengths, lengths + 1]))
+    return int(np.rint(steps[~known] / lengths.max()).clip(min=1).sum())
 
 
 def _started(rate=100):
@@ -244,13 +257,15 @@ def flood(seconds=FLOOD, seed=1):
     chip, heard, sent = running.chip, [], 0
     end = running.now + round(seconds * FREQUENCY)
     while running.now < end:
-        name = draw.choice(["describe", "read_settings"])  # set_rate and start begin a new window each time
-        data = encode(name, sent & 0xFFFF)
+        name = draw.choice(["describe", "read_settings", "start", "set_rate"])
+        data = encode(name, sent & 0xFFFF, **({"rate": draw.choice(FLOOD_RATES)} if name == "set_rate" else {}))
         if draw.random() < 0.2:
             data = draw.randbytes(draw.randrange(1, 60))
         chip.give(data)
         sent += 1
         heard += running.run(len(data) * 20e-6)  # 10 bits a byte at 500 kBd
+    running.give(("set_rate", {"rate": 100}))
+    heard += running.run(0.2)
     quiet = running.run(3.0)
     health = _health(quiet)
     acks = len(named(heard, "ack"))
@@ -259,7 +274,7 @@ def flood(seconds=FLOOD, seed=1):
         f"{_missing(quiet)} lines missing"
     )
     chip.close()
-    return Found("flood of commands and garbage", f"{sent:,} commands", _missing(heard), 0, result)
+    return Found("flood of commands and garbage", f"{sent:,} commands", _missing_between(heard, FLOOD_RATES), 0, result)
 
 
 def watchdog(count=5):

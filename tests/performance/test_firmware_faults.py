@@ -51,6 +51,7 @@ def test_transfers_that_never_end_cost_no_line_and_the_module_is_read_again():
 
 def test_a_flood_of_commands_resets_nothing_and_the_stream_goes_on():
     found = faults.flood(0.5)
+    assert found.frames == 0
     assert "0 resets; afterwards 0 lines missing" in found.result
 
 

@@ -152,16 +152,17 @@ class ModelledBoard:
 
     def _close_line(self, end: int) -> None:
         self._windows += 1
+        flags = _FLAG["first"] if self._first else 0
+        self._first = False
+        if self._schedule_rate != self._rate:  # a new rate holds from the end of a window on
+            self._started, self._windows, self._schedule_rate = end, 0, self._rate
         self._due["line"] = self._started + (self._windows + 1) * TICK_HZ // self._rate
-        flags = 0
         if end - self._last_edge > ROTOR_TIMEOUT:
             flags |= _FLAG["rotor_stopped"]
         if self._pulses:
             flags |= _FLAG["rotor_seen"]
         if self._button_was:
             flags |= _FLAG["button_down"]
-        if self._windows == 1:
-            flags |= _FLAG["first"]
         p, pn = self._sampler.taken(PRESSURE)
         d, dn = self._sampler.taken(DIFFERENTIAL)
         t, tn = self._sampler.taken(THERMAL)
@@ -326,8 +327,6 @@ class ModelledBoard:
         if name == "set_rate":
             if 10 <= int(record["rate"]) <= 500:
                 self._rate = int(record["rate"])
-                if self.streaming:
-                    self._start_windows()
             else:
                 result = _ACK["bad_value"]
         elif name == "write_settings":
@@ -349,15 +348,10 @@ class ModelledBoard:
         """Start streaming, as the start command does; no effect while streaming."""
         if self.streaming:
             return
-        self.streaming = True
-        now = self.now
+        self.streaming = self._first = True
+        now = self._started = self.now
+        self._windows, self._schedule_rate = 0, self._rate
         self._due |= {"ambient": now + TICK_HZ // 20, "scale": now + TICK_HZ // 10, "health": now + TICK_HZ}
-        self._start_windows()
-
-    def _start_windows(self) -> None:
-        now = self.now
-        self._started = now
-        self._windows = 0
         self._sampler.begin(now // TICKS_PER_CONVERSION)
         self._due |= {"line": now + TICK_HZ // self._rate, "slow": now + TICK_HZ // 5}
 
@@ -377,11 +371,8 @@ class ModelledBoard:
         )
         if not fits:
             return _ACK["bad_value"]
-        rate_changed = wanted["rate"] != self._rate
         self.label = bytes(record["label"]).split(b"\0")[0].decode(errors="replace")
         self.storage |= {**wanted, "generation": (self.storage["generation"] + 1) & 0xFFFF}
         self._rate = wanted["rate"]
         self._enabled = self._sampler.enabled = self._channel_bits()
-        if rate_changed and self.streaming:
-            self._start_windows()
         return _ACK["ok"]
