@@ -62,13 +62,14 @@ def states_of_a_write(step):
     running.give(("write_settings", OLD))
     running.run(0.5)
     chip = running.chip
-    states, looks, busy, before = [chip.storage], 0, 0, False
+    states, looks, busy, before = [chip.storage], 0, 0.0, False  # busy: s
     running.give(("write_settings", NEW))
     end = chip.cycle + round(WRITE * FREQUENCY)
     while chip.cycle < end:
-        chip.run(chip.cycle + step)
+        begin = chip.cycle
+        chip.run(begin + step)
         now = chip.storage_busy
-        looks, busy = looks + 1, busy + now
+        looks, busy = looks + 1, busy + now * (chip.cycle - begin) / FREQUENCY
         if (now and not before) or step > 1:
             held = chip.storage
             if held != states[-1]:
