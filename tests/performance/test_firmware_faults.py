@@ -20,7 +20,7 @@ def emulator():
 
 @pytest.mark.parametrize(("step", "every"), [(20_000, 8), pytest.param(1, 1, marks=pytest.mark.exhaustive)])
 def test_a_power_cut_while_settings_are_written_leaves_the_old_or_the_new(step, every):
-    seen, looks, busy, writes = faults.cut_writes(step, every)
+    seen, _, busy, writes = faults.cut_writes(step, every)
     assert seen["mixed"] == 0
     assert min(seen["old"], seen["new"]) > 0
     assert writes > 25  # bytes of the record that differ
