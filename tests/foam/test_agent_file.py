@@ -109,7 +109,7 @@ def test_the_holes_under_the_liquid_open_at_the_measured_tension(folder):
     build = dataclasses.replace(build, solution=dataclasses.replace(build.solution, agent="dish SOAP"))
     book = read_agents(folder)
     known = with_tension(FoamKnowledge.usual(build), build, book)
-    assert known.surface_tension == book.agents[0].surface_tension.value
+    assert known.surface_tension is book.agents[0].surface_tension
     air = RoomAir()
     entry = [FixedTerms(build, air.conditions(build, one)).lift[1] for one in (known, FoamKnowledge.usual(build))]
     assert entry[0] / entry[1] == pytest.approx(book.agents[0].surface_tension.value / 0.030, rel=1e-6)
@@ -157,4 +157,4 @@ def test_prompt_python_and_page_calculate_with_the_measured_tension(folder):
     run = RunControl(bench, SimpleNamespace(built=build, know=lambda knowledge, _: told.append(knowledge)))
     run.see(FolderView("own", folder, 1, ready=True, agents=fl.agents(folder)))
     run.notice(bench.snapshot())
-    assert told[-1].surface_tension == tension
+    assert told[-1].surface_tension.value == tension

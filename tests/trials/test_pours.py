@@ -187,7 +187,7 @@ def test_the_season_shows_agents_a_jar_and_a_pour_plan_filled_in(tmp_path):
     assert jar.outcome.survival.value == pytest.approx(0.90, abs=0.01)
     assert jar.outcome.settlement.value == pytest.approx(2 / 78)
     assert notebook.agents.problems == ()
-    assert notebook.agents.tension_of("shampoo") == pytest.approx(0.030, rel=0.01)
+    assert notebook.agents.tension_of("shampoo").value == pytest.approx(0.030, rel=0.01)
     assert notebook.agents.tension_of("washing-up liquid") is None  # the runs' own foam stays as it was
     plan = plan_pour(SEASON / "pour-plan.toml")
     assert plan.source == "Strong, long and narrow"

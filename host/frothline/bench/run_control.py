@@ -130,7 +130,7 @@ class RunControl:
             return None
         seen = self._trials.place, self._trials.look
         if self._experience is None or self._experience[0] != seen:
-            self._experience = seen, TrialExperience(self._trials.trials, self._swept)
+            self._experience = seen, TrialExperience(self._trials.trials, self._swept, agents=self._trials.agents)
         return self._experience[1]
 
     def _swept(self) -> Sequence[SweptBuild]:

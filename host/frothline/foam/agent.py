@@ -115,10 +115,10 @@ class AgentBook(Presentable):
                 return one
         return None
 
-    def tension_of(self, name: str) -> float | None:
+    def tension_of(self, name: str) -> Estimate | None:
         """Measured surface tension of an agent's solution, N/m; None if it is not known."""
         found = self.find(name) if name.strip() else None
-        return None if found is None or found.surface_tension is None else found.surface_tension.value
+        return None if found is None else found.surface_tension
 
     def _title(self) -> str:
         return f"{counted(len(self.agents), 'agent')}: {', '.join(one.name for one in self.agents)}"

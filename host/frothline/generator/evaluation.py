@@ -17,6 +17,8 @@ from frothline.curve.operating_point import OperatingPoint
 from frothline.curve.steady_points import SteadyPoint
 from frothline.errors import FrothlineError, InputError, OutsideValidity
 from frothline.estimate import Z95
+from frothline.foam.agent import TENSION
+from frothline.formatting import full_text
 from frothline.generator.build import Build, differences
 from frothline.generator.cautions import Caution, cap_force, cautions, largest_pressure
 from frothline.generator.entry_words import spoken
@@ -154,7 +156,7 @@ class Evaluation(Plottable):
         others = () if self.now is None else tuple(one for one in self.now.words if one not in known)
         tension = self.given.knowledge.surface_tension
         if tension is not None:
-            others += (f"capillary pressures with the measured surface tension of {tension * 1e3:.1f} mN/m",)
+            others += (f"capillary pressures with the measured surface tension of {full_text(tension, TENSION)}",)
         return (*rests, *others, self.given.air.words)
 
     def _title(self) -> str:

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 
+from frothline.estimate import Estimate
 from frothline.foam.prior import DRAWN, INTO_PACKING, FoamPrior
 from frothline.generator.build import Build
 
@@ -19,7 +20,7 @@ def caught_prior(build: Build | None = None) -> FoamPrior:
 class FoamKnowledge:
     """Knowledge of a build's foam: captured share of the air and expansion ratio, each with its standard uncertainty
     (log-normal, share at most 1); ``assumptions`` lists what is only assumed. ``surface_tension`` N/m of its solution,
-    None if it was not measured.
+    with its uncertainty, None if it was not measured.
     """
 
     capture: float
@@ -27,7 +28,7 @@ class FoamKnowledge:
     expansion: float
     u_expansion: float
     assumptions: tuple[str, ...] = ()
-    surface_tension: float | None = None
+    surface_tension: Estimate | None = None
 
     @classmethod
     def usual(cls, build: Build | None = None, prior: FoamPrior | None = None) -> FoamKnowledge:

@@ -205,6 +205,13 @@ def _first_normal(model: PressureModel, names: list[str], first: Floats) -> tupl
     """Mean (k,) of the logarithms before the points, and a (k, k) root of their covariance."""
     mean, root = np.zeros(len(names)), np.diag(first)
     learned = model.learned
+    by_tension = [key for key in model.tension_errors if learned is None or key not in learned.keys]
+    if len(by_tension) > 1 and all(key in names for key in by_tension):
+        places = [names.index(key) for key in by_tension]
+        shared = np.array([model.tension_errors[key] for key in by_tension])
+        root[np.ix_(places, places)] = np.linalg.cholesky(
+            np.diag(first[places] ** 2 - shared**2) + np.outer(shared, shared)
+        )
     if learned is not None:
         known = [k for k, key in enumerate(learned.keys) if key in names]
         places = [names.index(learned.keys[k]) for k in known]

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from dataclasses import dataclass, replace
 
+from frothline.estimate import Estimate
 from frothline.foam.prior import USUAL_CAUGHT, USUAL_EXPANSION
 from frothline.generator.build import Build
 from frothline.physics import water
@@ -11,6 +12,7 @@ from frothline.physics.air import AirState
 from frothline.physics.exhaust import exhaust_temperature_rise
 
 USUAL_PRESSURE = 10e3  # Pa, usual pressure of a vacuum cleaner motor on a generator; judgement
+U_UNMEASURED_TENSION = 0.28  # relative, of a solution whose surface tension was not measured; judgement
 
 
 def line_temperature(ambient: AirState, pressure: float) -> float:
@@ -27,6 +29,7 @@ class OperatingConditions:
     ambient : the room's air;  line_temperature : K, of the air in the hose
     wet : whether the generator has solution in it
     solution_flow : m³/s, if pumped or measured; None if the air draws it along
+    surface_tension : N/m, of the solution;  u_tension : its relative standard uncertainty
     expansion, capture : of the foam, used for the liquid flow if that is unknown
     """
 
@@ -37,12 +40,20 @@ class OperatingConditions:
     expansion: float = USUAL_EXPANSION
     capture: float = USUAL_CAUGHT
     surface_tension: float = water.SOLUTION_SURFACE_TENSION
+    u_tension: float = U_UNMEASURED_TENSION
 
     @classmethod
     def usual(cls, *, wet: bool = True) -> OperatingConditions:
         """A room of 20 °C at 101.325 kPa and half humid, and the exhaust of a source that gives 10 kPa."""
         ambient = AirState.free_air(293.15, 101325.0, 0.5)
         return cls(ambient, line_temperature(ambient, USUAL_PRESSURE), wet=wet)
+
+    def with_tension(self, measured: Estimate | None) -> OperatingConditions:
+        """The same with a measured surface tension, N/m; unchanged without one."""
+        if measured is None:
+            return self
+        u = measured.standard_uncertainty / measured.value
+        return replace(self, surface_tension=measured.value, u_tension=u)
 
     @classmethod
     def of(cls, build: Build, *, wet: bool = True) -> OperatingConditions:

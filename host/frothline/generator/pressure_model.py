@@ -32,10 +32,12 @@ from frothline.generator.operating_conditions import OperatingConditions
 from frothline.generator.packing_model import _positive
 from frothline.generator.pressure_terms import (
     LABELS,
+    TENSION,
     TERMS,
     FixedTerms,
     Term,
     TermInput,
+    tension_errors,
     uncertainties_of,
     usual_slope,
 )
@@ -85,6 +87,11 @@ class PressureModel:
     def uncertainties(self) -> dict[str, float]:
         """Parameter -> standard uncertainty of the logarithm of its factor, before anything was measured."""
         return uncertainties_of(self.build, self.conditions)
+
+    @cached_property
+    def tension_errors(self) -> dict[str, float]:
+        """Parameter -> share of its uncertainty that is the surface tension's, common to all of them."""
+        return tension_errors(self.build, self.conditions)
 
     @cached_property
     def _of(self) -> TermInput:
@@ -170,13 +177,19 @@ class PressureModel:
 
     def first_errors(self, keys: Iterable[str]) -> tuple[tuple[str, Mapping[str, float]], ...]:
         """Independent errors of some parameters before this build was measured: each by its stated uncertainty, those
-        that other builds tell about together.
+        that other builds tell about together, and the surface tension that capillary pressures have in common.
         """
         chosen = set(keys)
         wanted = [key for key in self.parameters if key in chosen]
         known = () if self.learned is None else tuple(key for key in self.learned.keys if key in wanted)
-        alone = [(f"generator: {key}", {key: self.uncertainties[key]}) for key in wanted if key not in known]
-        return (*alone, *(self.learned.errors(known) if self.learned is not None and known else ()))
+        shared = {key: u for key, u in self.tension_errors.items() if key in wanted and key not in known}
+        alone = [
+            (f"generator: {key}", {key: sqrt(self.uncertainties[key] ** 2 - shared.get(key, 0.0) ** 2)})
+            for key in wanted
+            if key not in known
+        ]
+        common = [(TENSION, shared)] if shared else []
+        return (*alone, *common, *(self.learned.errors(known) if self.learned is not None and known else ()))
 
     def line(self, highest_flow: float, lowest_flow: float = 0.0) -> ResistanceLine:
         """The resistance p = c + a q + b q² nearest to the model between two standard flows (m³/s), with its errors.

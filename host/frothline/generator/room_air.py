@@ -83,14 +83,14 @@ class RoomAir:
         line = self.line_temperature
         if line is None:
             line = line_temperature(ambient, pressure)
-        return replace(
+        found = replace(
             usual,
             ambient=ambient,
             line_temperature=line,
             expansion=knowledge.expansion,
             capture=knowledge.capture,
-            surface_tension=usual.surface_tension if knowledge.surface_tension is None else knowledge.surface_tension,
         )
+        return found.with_tension(knowledge.surface_tension)
 
     @property
     def words(self) -> str:

@@ -6,7 +6,7 @@ uncertainty of a change is smaller than that of either state.
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections.abc import Iterable, Mapping
 from dataclasses import dataclass, replace
 from math import log, sqrt
 from typing import Any
@@ -101,6 +101,7 @@ def changed_build(generator: PressureModel, build: Build) -> PressureModel:
         (name.replace("generator", "generator, changed", 1), step)
         for name, step in bare.first_errors(key for key in first if key not in known)
     ]
+    errors = _merged(errors)
     errors += [
         (f"{RESIZED}: {key}", {name: u for name in _TOGETHER.get(key, (key,)) if name in known and name in first})
         for key, (paths, u) in _RESIZED.items()
@@ -110,6 +111,14 @@ def changed_build(generator: PressureModel, build: Build) -> PressureModel:
         u = _FOAM_BORE * abs(log(build.outlet.bore / before.outlet.bore))
         errors.append((f"{RESIZED}: foam", {"foam": u}))
     return replace(bare, errors=tuple((name, step) for name, step in errors if step))
+
+
+def _merged(errors: Iterable[tuple[str, Mapping[str, float]]]) -> list[tuple[str, Mapping[str, float]]]:
+    """Errors of one name as one error: a kept and a fresh parameter may have the surface tension in common."""
+    found: dict[str, dict[str, float]] = {}
+    for name, step in errors:
+        found.setdefault(name, {}).update(step)
+    return list(found.items())
 
 
 def _value(build: Build, path: str) -> Any:

@@ -17,6 +17,7 @@ import numpy as np
 from frothline.curve.steady_points import CommonError, SteadyPoint
 from frothline.errors import OutsideValidity
 from frothline.estimate import Z95, Estimate
+from frothline.foam.agent import AgentBook
 from frothline.foam.prior import FoamPrior
 from frothline.foam.sample import FoamSample
 from frothline.generator.build import Build
@@ -44,14 +45,17 @@ class TrialExperience:
         trials: Iterable[Trial],
         sweeps: Callable[[], Sequence[SweptBuild]] = tuple,
         but: Build | None = None,
+        agents: AgentBook | None = None,
     ) -> None:
         """``sweeps`` : reads the sweeps through generators, which may take seconds
 
         ``but`` : a build that is left out, because its own sweeps are used
+        ``agents`` : with their measured surface tensions
         """
         self._trials = tuple(trials)
         self._sweeps = sweeps
         self._but = but
+        self._agents = agents
 
     def factors_for(self, build: Build, uncertainties: Mapping[str, float]) -> LearnedFactors | None:
         """As ``OwnGenerators.factors_for``."""
@@ -59,7 +63,7 @@ class TrialExperience:
 
     def without(self, build: Build) -> TrialExperience:
         """The same without runs of builds with the air path of this one."""
-        other = TrialExperience(self._trials, self._sweeps, build)
+        other = TrialExperience(self._trials, self._sweeps, build, self._agents)
         other.__dict__["_all"] = self._all  # as cached_property keeps it
         return other
 
@@ -70,19 +74,23 @@ class TrialExperience:
 
     @cached_property
     def _all(self) -> OwnGenerators:
-        return own_generators(self._trials, self._sweeps())
+        return own_generators(self._trials, self._sweeps(), self._agents)
 
 
-def own_generators(trials: Iterable[Trial], sweeps: Iterable[SweptBuild] = ()) -> OwnGenerators:
+def own_generators(
+    trials: Iterable[Trial], sweeps: Iterable[SweptBuild] = (), agents: AgentBook | None = None
+) -> OwnGenerators:
     """The builds of all sweeps, and of all runs with a known pressure and flow, with their points; the newest MOST."""
     usable, swept = _usable(trials), list(sweeps)
     if not all(one.simulated for one in usable) or not all(one.simulated for one in swept):
         usable = [one for one in usable if not one.simulated]
         swept = [one for one in swept if not one.simulated]
-    found = [_measured(build, runs, _sweeps_of(build, swept)) for build, runs in _alike(usable, _is_one_generator)]
+    found = [
+        _measured(build, runs, _sweeps_of(build, swept), agents) for build, runs in _alike(usable, _is_one_generator)
+    ]
     for one in swept:
         if not any(_is_one_generator(one.build, known.build) for known in found):
-            found.append(_measured(one.build, [], _sweeps_of(one.build, swept)))
+            found.append(_measured(one.build, [], _sweeps_of(one.build, swept), agents))
     return OwnGenerators(tuple(found[-MOST:]))
 
 
@@ -121,7 +129,9 @@ def _is_known(figure: Estimate | None) -> bool:
     return figure is not None and figure.known and figure.value > 0.0
 
 
-def _measured(build: Build, runs: Sequence[Trial], swept: Sequence[SweptBuild]) -> MeasuredBuild:
+def _measured(
+    build: Build, runs: Sequence[Trial], swept: Sequence[SweptBuild], agents: AgentBook | None = None
+) -> MeasuredBuild:
     wet = tuple(point for one in swept if one.wet for point in one.points)
     dry = tuple(point for one in swept if not one.wet for point in one.points)
     knowledge = foam_of_build(build, [sample for run in runs for sample in run.samples])
@@ -130,7 +140,7 @@ def _measured(build: Build, runs: Sequence[Trial], swept: Sequence[SweptBuild]) 
         ambient=_room(runs, (*wet, *dry)),
         expansion=knowledge.expansion,
         capture=knowledge.capture,
-    )
+    ).with_tension(None if agents is None else agents.tension_of(build.solution.agent))
     return MeasuredBuild(build, conditions, wet or tuple(_point(run) for run in runs), dry)
 
 
