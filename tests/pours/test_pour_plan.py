@@ -122,7 +122,8 @@ def test_a_lift_that_outlasts_the_setting_and_foam_that_outlives_its_use_are_nam
     said = " ".join(make_plan(slow, FOAM).warnings)
     assert "cement may set from 10 min" in said
     assert "The pace is limited by the mixer" in said
-    assert "is 5 min old" in said
+    assert "is 4 min 57 s old" in said
+    assert "within 3 min 20 s (as entered)" in said
     assert "cement may set" not in " ".join(make_plan(ORDER, FOAM).warnings)
 
 

@@ -15,9 +15,11 @@ from frothline.foam.concrete_batch import (
     mix_batch,
 )
 from frothline.foam.dilution import Dilution
+from frothline.foam.life import life_by_drainage
 from frothline.foam.typed_figures import U_TYPED_DENSITY, U_TYPED_OUTPUT
 from frothline.quantities import read_number, read_quantity
 from frothline.run.state import RunState, no_foam_reason
+from frothline.trials.trial_foam import drained_of
 
 FORM = "batch"
 
@@ -172,6 +174,9 @@ def foam_of(
     if density is None:
         return None, "The foam's density is not known: weigh a sample in a run, or enter it here.", no_output
     said = ". ".join(text[:1].upper() + text[1:] for text in words) + "."
+    drainage, sample = drained_of([] if run is None else [one.sample for one in run.samples if one.counts], [])
+    life = life_by_drainage(drainage, "samples of this run", None if sample is None else sample.depth)
+    habits = habits if life is None else {**habits, "life": life}
     more = {**habits, "agent_parts": dilution.parts, "convention": dilution.convention}
     return MeasuredFoam(density, output, **more), said, no_output
 

@@ -18,6 +18,7 @@ from frothline.foam.batch_cautions import CAUTIONS, detergent_caution, form_caut
 from frothline.foam.batch_check import check_batch, check_figure
 from frothline.foam.batch_order import BatchOrder, MeasuredFoam
 from frothline.foam.dosing import SHORTEST_BY_TIME, Dosing, Refills, dosing, refills, run_time
+from frothline.foam.life import in_minutes
 from frothline.foam.survival import effective_density, survival_of_cup
 from frothline.formatting import PERCENT, full_text, three_figures
 from frothline.numerics.uncertainty import propagate
@@ -97,7 +98,10 @@ class ConcreteBatch(Plottable):
         if self.dosing.by == "time" and self.bags > 1.0 and bag["run_time"] < SHORTEST_BY_TIME:
             words = f"one bag needs only {bag['run_time']:.0f} s: dose single bags by the bucket"
             single = (f"{words}, {bag['buckets']:.1f} of {self.dosing.bucket * 1e3:.3g} L each",)
-        return (*self.warnings, self.dosing.words, *single, *(() if self.refills is None else (self.refills.words,)))
+        held = () if self.refills is None else (self.refills.words,)
+        life = self.foam.life
+        lives = (f"Foam is used within {in_minutes(life.time)}: {life.origin}.",) if life.measured else ()
+        return (*self.warnings, self.dosing.words, *single, *held, *lives)
 
     def run_time_of(self, share: float) -> Estimate | None:
         """Run time from air on for a share of the foam, with the start-up; None if the output is unknown."""
@@ -208,9 +212,18 @@ def mix_batch(order: BatchOrder, foam: MeasuredFoam) -> ConcreteBatch:
         foam=foam,
         dosing=dosed,
         refills=held,
-        warnings=_warnings(mix, foam, order, target),
+        warnings=(*_warnings(mix, foam, order, target), *_waits(time, foam)),
         cautions=_cautions(mix, agent, target),
     )
+
+
+def _waits(time: Estimate | None, foam: MeasuredFoam) -> tuple[str, ...]:
+    """A warning where the first foam is older than it may be before the last is made; only by a measured drainage."""
+    made = math.nan if time is None else time.value - foam.start_up.value
+    if not foam.life.measured or not made > foam.life.time:
+        return ()
+    said = f"the first foam is {in_minutes(made)} old when the last of it is made, and it is to be used within "
+    return (f"{said}{in_minutes(foam.life.time)} ({foam.life.origin}): make smaller batches.",)
 
 
 def _cautions(mix: Mix, agent: float, target: float) -> tuple[str, ...]:

@@ -11,6 +11,7 @@ from frothline.errors import InputError
 from frothline.foam.batch_order import MeasuredFoam
 from frothline.foam.concrete_batch import RESERVE, mix_batch
 from frothline.foam.dosing import run_time
+from frothline.foam.life import entered_life, in_minutes
 from frothline.physics.foam import SOLUTION_DENSITY
 from frothline.physics.fresh_concrete import adiabatic_rise, side_force, side_pressure
 from frothline.physics.mix import agent_fraction
@@ -130,6 +131,8 @@ def make_plan(
 
     The source that pours a lift soonest is chosen. Raises InputError for a plan that is impossible.
     """
+    if order.life is not None:
+        foam = replace(foam, life=entered_life(order.life))
     outputs = dict(order.sources)
     if foam.output is not None and foam.output.known:
         outputs = {source: foam.output, **outputs}
@@ -251,11 +254,13 @@ class _Layout:
                     f"{span(self.duty.on)}: it rests {counted(rests, 'time')} for {span(self.duty.rest)} in every mix. "
                     "Make smaller mixes, or take another air source."
                 )
-            waits = schedule.mixes[0].foamed - schedule.mixes[0].foam + times.fold
-            if waits > order.life:
+            waits = schedule.mixes[0].foamed - schedule.mixes[0].foam - self.foam.start_up.value + times.fold
+            life = self.foam.life
+            if waits > life.time:
                 found.append(
-                    f"the first foam of a mix is {span(waits)} old when all is folded in, and it is to be used within "
-                    f"{span(order.life)}: make smaller mixes, or add the foam while the mixer turns."
+                    f"the first foam of a mix is {in_minutes(waits)} old when all is folded in, and it is to be used "
+                    f"within {in_minutes(life.time)} ({life.origin}): make smaller mixes, or add the foam while the "
+                    "mixer turns."
                 )
         if self.refills is None:
             found.append("the reservoir's size is not known: refills are not planned.")

@@ -11,6 +11,7 @@ from dataclasses import dataclass
 from typing import Any
 
 from frothline.estimate import Z95, Estimate
+from frothline.foam.life import LONGEST, SHORTEST
 from frothline.foam.typed_figures import U_TYPED_DENSITY, U_TYPED_OUTPUT
 from frothline.pours.duty import Duty
 from frothline.quantities import (
@@ -97,7 +98,16 @@ ENTRIES: tuple[PlanEntry, ...] = (
     PlanEntry(
         "start-up", "foam.start_up", "estimate-span", "Start without foam", "", "by runs, else assumed", 0.0, MINUTE
     ),
-    PlanEntry("life", "foam.life", "span", "Foam is used within", "5 min", "", 10.0, 2 * HOUR),
+    PlanEntry(
+        "life",
+        "foam.life",
+        "span",
+        "Foam is used within",
+        "",
+        "by the drainage of trials, else 5 min",
+        SHORTEST,
+        LONGEST,
+    ),
     PlanEntry("dilution", "foam.dilution", "dilution", "Dilution", "", "like 1+40"),
     PlanEntry("reservoir", "foam.reservoir", "volume", "Reservoir", "", "solution when it is full", 2e-4, 10.0),
     PlanEntry("bucket", "foam.bucket", "volume", "Bucket for the foam", "10 L", "", 5e-4, 0.3),

@@ -38,8 +38,9 @@ class WorkTimes:
 class PlanOrder:
     """What is to be poured, and with what; SI. ``volume`` m³ of the form; ``height`` and ``length`` m (NaN unknown);
     ``waste`` share on top; ``lift`` m at most; ``mixer`` m³ to the brim, of which the share ``fill`` is used;
-    ``life`` s within which foam is used; ``dose`` is "auto", "time", "bucket" or "scale"; ``concrete`` is the
-    mix. ``duty`` is of the source whose foam was measured, ``duties`` of those of ``sources`` that must rest.
+    ``life`` s within which foam is used, None by its drainage; ``dose`` is "auto", "time", "bucket" or "scale";
+    ``concrete`` is the mix. ``duty`` is of the source whose foam was measured, ``duties`` of those of ``sources`` that
+    must rest.
     """
 
     volume: float
@@ -51,7 +52,7 @@ class PlanOrder:
     mixer: float = 0.12
     fill: float = 0.6
     helpers: int = 2
-    life: float = 300.0
+    life: float | None = None
     dose: str = "auto"
     times: WorkTimes = field(default_factory=WorkTimes)
     sources: Mapping[str, Estimate] = field(default_factory=dict)
@@ -105,7 +106,7 @@ def order_of(values: Mapping[str, Any], wrong: Mapping[str, str]) -> tuple[PlanO
             mixer=mixer,
             fill=fill,
             helpers=int(values["helpers"]),
-            life=values["life"],
+            life=values.get("life"),
             dose=values["dose"],
             times=WorkTimes(**{name: values[name] for name in names}),
             sources={name: output for name, (output, _) in sources.items()},

@@ -5,6 +5,7 @@ from __future__ import annotations
 import math
 from collections.abc import Mapping
 
+from frothline.foam.life import in_minutes
 from frothline.formatting import full_text, running_time
 from frothline.physics.fresh_concrete import side_pressure
 from frothline.pours.plan_figures import PlanFigures, amount, span
@@ -55,6 +56,7 @@ def _each_mix(plan: PlanFigures, system: Mapping[str, Unit]) -> list[tuple[str, 
     if plan.start_loss > 0.0:
         lost = f"{plan.foam.start_up.value:.0f} s and {amount(plan.start_loss, volume)} of solution without foam"
         rows.append(("loss at each start", lost))
+    rows.append(("foam is used within", f"{in_minutes(plan.foam.life.time)}; {plan.foam.life.origin}"))
     return rows
 
 

@@ -68,6 +68,7 @@ def batch_data(batch: ConcreteBatch, foam: MeasuredFoam) -> dict[str, Any]:
             "survival": foam.survival.as_dict(),
             "agent_parts": foam.agent_parts,
             "convention": foam.convention,
+            "life": {"time": foam.life.time, "origin": foam.life.origin},
         },
         "cement": batch.mix.cement,
         "sand": batch.mix.sand,

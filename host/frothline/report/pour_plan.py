@@ -55,6 +55,7 @@ def plan_data(plan: PourPlan) -> dict[str, Any]:
         "buckets": plan.batch.dosing.buckets,
         "scale_drop": plan.drop,
         "start_loss": plan.start_loss,
+        "foam_life": {"time": plan.foam.life.time, "origin": plan.foam.life.origin},
         "run_time": None if plan.seconds is None else plan.seconds.as_dict(),
         "source": plan.source,
         "lift_time_by_source": dict(plan.paces),

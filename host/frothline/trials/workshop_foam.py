@@ -13,10 +13,12 @@ from frothline.estimate import Estimate
 from frothline.foam.batch_order import MeasuredFoam
 from frothline.foam.dilution import Dilution
 from frothline.foam.dosing import mean_start_up
+from frothline.foam.life import FoamLife, life_by_drainage
 from frothline.foam.survival import learn_survival
 from frothline.foam.typed_figures import U_TYPED_DENSITY, U_TYPED_OUTPUT
 from frothline.generator.build import Build
 from frothline.generator.build_comparison import makes_same_foam
+from frothline.generator.learned_factors import same_agent
 
 if TYPE_CHECKING:
     from frothline.trials.trial import Trial
@@ -30,11 +32,12 @@ def _cups_of(trial: Trial) -> Sequence[Estimate]:
 
 
 def foam_habits(build: Build | None, trials: Sequence[Trial]) -> dict[str, Any]:
-    """Entries of ``MeasuredFoam`` from the build and earlier trials: start-up from trials of the same generator,
-    survival from every cup and pour of the same foaming agent, reservoir and dilution from the sheet.
+    """Entries of ``MeasuredFoam`` from the build and earlier trials: start-up and life from trials of the same
+    generator, survival from every cup and pour of the same foaming agent, reservoir and dilution from the sheet.
     """
     if build is None:
         return {"survival": learn_survival([cup for trial in trials for cup in _cups_of(trial)])}
+    life = _life(build, trials)
     starts = [
         trial.start_up
         for trial in trials
@@ -53,7 +56,37 @@ def foam_habits(build: Build | None, trials: Sequence[Trial]) -> dict[str, Any]:
         "reservoir": build.reservoir.volume,
         "agent_parts": build.solution.dilution.parts,
         "convention": build.solution.dilution.convention,
+        **({} if life is None else {"life": life}),
     }
+
+
+def _life(build: Build, trials: Sequence[Trial]) -> FoamLife | None:
+    """By the drainage of the newest trial with the same foam, else of the newest with the same agent and dilution.
+
+    Simulated trials say something only where there are no others.
+    """
+    read = [one for one in trials if one.drainage is not None and one.drainage.known]
+    read = [one for one in read if not one.simulated] or read
+    for same, words in ((makes_same_foam, "same build"), (_has_same_solution, "another build, same agent")):
+        for trial in reversed(read):
+            if trial.build is not None and same(trial.build, build):
+                found = life_of_trial(trial, words)
+                if found is not None:
+                    return found
+    return None
+
+
+def life_of_trial(trial: Trial, words: str = "") -> FoamLife | None:
+    """How long the foam of a trial may wait, by its drainage; None if it was not read."""
+    simulated = "simulated" if trial.simulated else ""
+    said = ", ".join(filter(None, (words, simulated)))
+    of = f"trial “{trial.title}”{f' ({said})' if said else ''}"
+    return life_by_drainage(trial.drainage, of, trial.drainage_depth)
+
+
+def _has_same_solution(one: Build, other: Build) -> bool:
+    mine, theirs = one.solution, other.solution
+    return same_agent(mine.agent, theirs.agent) and mine.dilution == theirs.dilution
 
 
 def foam_for_batch(
@@ -78,6 +111,8 @@ def foam_for_batch(
         more |= {"agent_parts": dilution.parts, "convention": dilution.convention}
     more |= {} if survival is None else {"survival": survival}
     more |= {} if reservoir is None else {"reservoir": reservoir}
+    own = None if trial is None else life_of_trial(trial)
+    more |= {} if own is None else {"life": own}
     known = _typed(density, U_TYPED_DENSITY, "kg/m3") or (None if trial is None else trial.density)
     made = _typed(output, U_TYPED_OUTPUT, "m3/s") or (None if trial is None else trial.output)
     if known is None:
