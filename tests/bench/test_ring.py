@@ -51,6 +51,28 @@ def test_a_window_is_found_wherever_the_newest_sample_lies_in_the_memory(batches
         assert len(window.u) == len(window.status) == len(expected)
 
 
+@given(st.lists(st.lists(st.floats(-1e3, 1e3) | st.just(float("nan")), max_size=30), max_size=9), st.floats(0, 6))
+def test_the_recent_means_are_those_of_the_window(batches, seconds):
+    ring, count = RingBuffer("line_pressure", "Pa", capacity=32), 0
+    for batch in batches:
+        value = np.array(batch, dtype=float)
+        status = np.arange(count, count + value.size).astype(np.uint8)
+        ring.write(np.arange(count, count + value.size) / 10, value, np.abs(value) + 1.0, status)
+        count += value.size
+    mean, window = ring.mean(seconds), ring.window(seconds)
+    good = np.isfinite(window.value)
+    assert mean.n == good.sum()
+    if good.any():
+        assert np.isclose(mean.value, window.value[good].mean(), atol=1e-9)
+        assert np.isclose(mean.u, window.u[good].mean())
+    if count:
+        assert (mean.last_known, mean.last_status) == (good[-1], window.status[-1])
+        assert mean.last_time == window.time[-1]
+    else:
+        assert mean.last_status is None
+        assert not mean.last_known
+
+
 def test_a_gap_is_one_unknown_sample_so_that_a_line_breaks_there():
     ring = RingBuffer("line_pressure", "Pa")
     put(ring, range(5))

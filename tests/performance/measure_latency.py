@@ -15,6 +15,8 @@ from fake_board import FakeBoard, PtyBoard
 from reader_window import ARGUMENTS, CHROMIUM
 from results_page import Part
 
+from frothline.rig.link import BATCH
+
 ROOT = Path(__file__).parents[2]
 SERVER = """
 import sys
@@ -206,9 +208,10 @@ def measure(seed):
         ),
         after=(
             "Messages are made once for all viewers with the same page, units, theme, width and settings. While nobody "
-            "looks, readings are converted four times a second, otherwise 20 times, each 8 ms before the messages that "
-            "show them. That conversion is half of the cost of one viewer. The next step is to convert a batch with less "
-            "overhead, and to send only what has changed in a message."
+            f"looks, readings are converted four times a second, otherwise {1 / BATCH:g} times, each 8 ms before the "
+            "messages that show them. That conversion is half of the cost of one viewer. A rate of 20 a second was tried: "
+            "a change came 15 ms earlier, for 14 % of a core with one viewer. The next step is to keep the parts of an "
+            "uncertainty as one array, and to send only what has changed in a message."
         ),
         order=30,
     )

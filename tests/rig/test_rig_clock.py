@@ -108,6 +108,20 @@ def test_a_fit_that_is_asked_for_at_every_frame_is_that_of_one_who_asks_once():
             assert asked.fit().frames == number
 
 
+def test_a_fit_for_display_is_made_once_a_second_and_anew_after_a_restart():
+    ticks, ns, _ = arrivals(0.003, 12, rate=20)
+    clock = DriftEstimator()
+    shown = set()
+    for tick, moment in zip(ticks, ns, strict=True):
+        clock.feed(int(tick), int(moment))
+        shown.add(clock.fit_of_this_second())
+    assert 12 <= len(shown) <= 14
+    assert clock.fit_of_this_second().drift == pytest.approx(clock.fit().drift, abs=1e-3)
+    clock.restart()
+    with pytest.raises(ValueError):
+        clock.fit_of_this_second()
+
+
 def test_after_a_restart_nothing_of_the_old_boot_is_left():
     ticks, ns, _ = arrivals(0.004, 60)
     clock = fed(ticks, ns)

@@ -34,6 +34,25 @@ def test_every_drawn_point_is_a_sample_at_its_own_time_in_order(value, columns, 
     assert (np.diff(drawn.time) >= 0).all()
 
 
+@settings(deadline=None)
+@given(values, st.integers(1, 60), st.integers(0, 10_000), st.booleans())
+def test_each_column_keeps_its_first_lowest_and_first_highest_sample(value, columns, first, whole):
+    """By a plain loop; with and without unknown samples, which take different ways."""
+    if whole:
+        value = [0.0 if item != item else round(item, -5) for item in value]  # noqa: PLR0124  equal ones occur
+    value = np.array(value)
+    size, kept, column = column_size(len(value), columns), [], {}
+    unknown = np.cumsum(np.isnan(value))
+    for k in np.flatnonzero(np.isfinite(value)).tolist():  # an unknown sample ends a column
+        column.setdefault(((first + k) // size, unknown[k]), []).append(k)
+    for samples in column.values():
+        found = {min(samples, key=lambda k: (value[k], k)), min(samples, key=lambda k: (-value[k], k))}
+        kept += sorted(found)
+    drawn = min_max(np.arange(len(value)) / 100, value, columns, first=first)
+    known = np.isfinite(drawn.value)
+    assert (drawn.time[known] * 100).round().astype(int).tolist() == kept
+
+
 def test_a_lonely_spike_among_a_million_samples_is_drawn():
     value = np.zeros(1_000_000)
     value[765_432] = 3.0

@@ -206,18 +206,16 @@ class LiveSeries:
 
 
 def _mean_figure(ring: RingBuffer, *, stale: bool) -> Latest:
-    window = ring.window(_FIGURE_OVER)
-    good = np.isfinite(window.value)
-    n = int(np.count_nonzero(good))
-    status = int(window.status[-1]) if len(window.status) else int(Status.MISSING)
-    known = bool(len(good)) and bool(good[-1]) and not stale
+    mean = ring.mean(_FIGURE_OVER)
+    status = int(Status.MISSING) if mean.last_status is None else mean.last_status
+    known = mean.last_known and not stale
     return Latest(
-        value=float(window.value[good].sum()) / n if known else np.nan,
-        u=float(window.u[good].sum()) / n if known else np.nan,
+        value=mean.value if known else np.nan,
+        u=mean.u if known else np.nan,
         unit=ring.unit,
         status=status | (_STALE if stale else 0),
-        time=float(window.time[-1]) if len(window.time) else np.nan,
-        n=n,
+        time=mean.last_time,
+        n=mean.n,
         over=_FIGURE_OVER,
         calibrated=not status & _UNCALIBRATED,
         reason="" if known else unknown_words(status),

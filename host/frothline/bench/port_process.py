@@ -1,6 +1,6 @@
 """The session's side of the port process; the other side is ``port_service``.
 
-The live thread takes the bytes from the port process 20 times a second. When this process is busy, the bytes wait in
+The live thread takes the bytes from the port process 12.5 times a second. When this process is busy, the bytes wait in
 the port process, up to a limit, while the recording goes on. When the port process crashes or is killed, it is started
 again, and the recording goes on in the same files.
 """

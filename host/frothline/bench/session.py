@@ -454,13 +454,13 @@ class Session(Plottable):
         return session_picture(self.snapshot())
 
     def snapshot(self) -> Snapshot:
-        """The full state for pages except traces. Cheap enough for 20 calls a second."""
+        """The full state for pages except traces. Cheap enough for each message to the pages."""
         self._pace.looked()
         points = self._points.look()
         rig = self._link.rig
         clock = None
         if rig is not None and rig.clock.known:
-            fit = rig.clock.fit()
+            fit = rig.clock.fit_of_this_second()
             clock = ClockState(fit.drift, fit.u_drift, fit.span, fit.frames)
         return Snapshot(
             time=self.now,

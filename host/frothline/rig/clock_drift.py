@@ -65,6 +65,7 @@ class DriftEstimator:
             self._least: deque[tuple[float, float]] = deque()  # (board s, arrival s), least delayed of its second
             self._bucket = -1
             self._fit: ClockFit | None = None  # of ``_least`` as it is
+            self._shown: tuple[int, ClockFit] | None = None  # the second of a fit, and the fit
 
     def feed(self, tick: int, arrived_ns: int) -> bool:
         """One frame: its tick (32 bit) and its arrival on the host's monotonic clock. False if the tick went back,
@@ -105,6 +106,12 @@ class DriftEstimator:
             if self._fit is None:
                 self._fit = lower_edge(np.array(self._least), self._frames)
             return replace(self._fit, frames=self._frames)
+
+    def fit_of_this_second(self) -> ClockFit:
+        """The fit at the first question within this second of board time: for figures that are shown many times."""
+        if self._shown is None or self._shown[0] != self._bucket:
+            self._shown = self._bucket, self.fit()
+        return self._shown[1]
 
 
 def lower_edge(points: NDArray[np.float64], frames: int) -> ClockFit:

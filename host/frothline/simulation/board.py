@@ -83,7 +83,9 @@ class ModelledBoard:
         self._sequence = 0
         self._heard = b""
         self._damaged = 0
-        self.streaming = False
+        self.streaming = self._first = False
+        self._started = self._windows = 0
+        self._schedule_rate = self._rate
         self._pulses = 0
         self._edge = 0
         self._last_edge = -(10**12)

@@ -9,7 +9,6 @@ can become an element or a script.
 
 from __future__ import annotations
 
-import json
 import zlib
 from collections.abc import Collection, Iterable, Sequence
 from typing import Any
@@ -17,6 +16,7 @@ from typing import Any
 from frothline.formatting import Shown
 from frothline.label_case import label_case
 from frothline.sentence_units import in_units
+from frothline.web.json_text import json_bytes
 
 Node = str | list[Any]
 Block = dict[str, Any]
@@ -81,7 +81,7 @@ def drawing(svg: str, about: str) -> Node:
 def block(body: Sequence[Node | None], have: str | None = None) -> Block:
     """The message entry of a block; without its body if the viewer already has it."""
     shown = [part for part in body if part is not None]
-    key = f"{zlib.crc32(json.dumps(shown, ensure_ascii=False).encode()):08x}"
+    key = f"{zlib.crc32(json_bytes(shown)):08x}"
     return {"key": key} if have == key else {"key": key, "body": shown}
 
 

@@ -9,10 +9,9 @@ from __future__ import annotations
 import time
 from collections.abc import Callable, Hashable
 
-from plotly.io.json import to_json_plotly
-
 from frothline.web.access import ONLY_READING
 from frothline.web.feed import Feed
+from frothline.web.json_text import json_bytes
 from frothline.web.viewer import Viewer
 
 BEHIND = 0.008  # s for the conversion of the batch of readings that a message shows
@@ -48,7 +47,7 @@ class SharedMessages:
         if shared is None:
             message = self._feed.update(viewer, number)
             del message["number"]
-            shared = self._made[choices] = str(to_json_plotly(message))
+            shared = self._made[choices] = json_bytes(message).decode()
             # A first message takes longer than a turn. It is for all who waited for it meanwhile.
             self._made_in = self.turn
         return f'{{"number":{number},{shared[1:]}'

@@ -14,13 +14,13 @@ from __future__ import annotations
 
 import asyncio
 import contextlib
-import json
 from typing import Protocol
 
 from starlette.websockets import WebSocketDisconnect
 
 from frothline.rig.link import BATCH
 from frothline.web.feed import Feed
+from frothline.web.json_text import read_json
 from frothline.web.pages import PAGES
 from frothline.web.shared_messages import SharedMessages
 from frothline.web.viewer import Viewer
@@ -94,7 +94,7 @@ class _Page:
         try:
             while True:
                 try:
-                    said = json.loads(await self._socket.receive_text())
+                    said = read_json(await self._socket.receive_text())
                 except (ValueError, KeyError, RecursionError):
                     continue
                 self._viewer = Viewer.of(said, PAGES)

@@ -52,7 +52,10 @@ def min_max(time: Floats, value: Floats, columns: int, *, first: int = 0, gap: f
     Line with at most ``2 * (columns + 1)`` points, and three more for every break.
     """
     size = column_size(len(value), columns)
-    whole = np.flatnonzero(np.isfinite(value))
+    known = np.isfinite(value)
+    if known.all() and value.size and not (np.diff(time) > gap).any():
+        return _without_breaks(time, value, first, size)
+    whole = np.flatnonzero(known)
     if whole.size == 0:
         return DecimatedLine(np.empty(0), np.empty(0))
     t, v = time[whole], value[whole]
@@ -70,6 +73,23 @@ def min_max(time: Floats, value: Floats, columns: int, *, first: int = 0, gap: f
     ends = np.flatnonzero(broken)
     at = np.searchsorted(keep, ends, side="right")
     return DecimatedLine(np.insert(t[keep], at, t[ends]), np.insert(v[keep], at, np.nan))
+
+
+def _without_breaks(time: Floats, value: Floats, first: int, size: int) -> DecimatedLine:
+    """The result of ``min_max`` for a line without unknown values and gaps: whole columns are looked at together."""
+    head = min(-first % size, value.size)  # samples of a column that began before the window
+    tail = (value.size - head) % size
+    middle = value[head : value.size - tail].reshape(-1, size)
+    begins = head + size * np.arange(len(middle))
+    least, most = begins + middle.argmin(axis=1), begins + middle.argmax(axis=1)
+    for begin, end in ((0, head), (value.size - tail, value.size)):
+        if begin < end:
+            part, at = value[begin:end], 0 if begin == 0 else len(least)
+            least = np.insert(least, at, begin + part.argmin())
+            most = np.insert(most, at, begin + part.argmax())
+    pairs = np.column_stack((np.minimum(least, most), np.maximum(least, most))).reshape(-1)  # ascending
+    keep = pairs[_first_of_equal(pairs)]
+    return DecimatedLine(time[keep], value[keep])
 
 
 def _first_in_column(hit: NDArray[np.bool_], column: NDArray[np.int64]) -> NDArray[np.int64]:

@@ -4,8 +4,6 @@ from __future__ import annotations
 
 from typing import Any
 
-import numpy as np
-
 from frothline.label_case import label_case
 from frothline.web.charts.decimate import Floats
 from frothline.web.charts.palette import Palette
@@ -35,7 +33,7 @@ Numbers = list[float | None]
 
 def numbers(values: Floats, decimals: int) -> Numbers:
     """Rounded plain numbers for the message to the page; None breaks a line."""
-    return [None if item != item else item for item in np.round(values, decimals).tolist()]  # noqa: PLR0124  NaN is the only number unlike itself
+    return [None if item != item else item for item in values.round(decimals).tolist()]  # noqa: PLR0124  NaN is the only number unlike itself
 
 
 def chart_layout(ink: Palette, *, touch: bool) -> dict[str, Any]:
