@@ -62,7 +62,7 @@ def add_cube(folder: Path, pour: str, texts: Mapping[str, str], system: str = "m
     RecordingUnwritable.
     """
     path = pour_path(folder, pour)
-    number = add_specimen(path, _texts(texts, system))
+    number = add_specimen(path, file_texts(texts, system))
     return f"Cube saved in {FOLDER}/{path.name}, entry [[specimen]] {number}"
 
 
@@ -77,8 +77,8 @@ def correct_cube(
     old = specimen_of(read_pour(path), number)
     _refuse_changed(old, seen)
     shown = specimen_texts(old, system)
-    given = _texts(texts, system)
-    was = _texts(shown, system)
+    given = file_texts(texts, system)
+    was = file_texts(shown, system)
     paths = [BY_NAME[name].path for name in texts]
     changed = {key: given.get(key, "") for key in paths if given.get(key, "") != was.get(key, "")}
     if not changed:
@@ -143,12 +143,12 @@ def specimen_texts(specimen: Specimen, system: str = "metric") -> dict[str, str]
 
 def wrong_entries(texts: Mapping[str, str], system: str = "metric") -> dict[str, str]:
     """Name of each typed entry that cannot be read -> what is wrong with it."""
-    given = _texts({name: texts[name] for name in BY_NAME if name in texts}, system)
+    given = file_texts({name: texts[name] for name in BY_NAME if name in texts}, system)
     said = {one.name: wrong_specimen(one.path, given[one.path]) for one in ENTRIES if one.path in given}
     return {name: words for name, words in said.items() if words}
 
 
-def _texts(texts: Mapping[str, str], system: str) -> dict[str, str]:
+def file_texts(texts: Mapping[str, str], system: str) -> dict[str, str]:
     """Texts by key of the file, each figure with its unit; refuses an unknown name."""
     unknown = [name for name in texts if name not in BY_NAME]
     if unknown:

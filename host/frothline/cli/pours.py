@@ -8,6 +8,7 @@ from pathlib import Path
 from typing import Any
 
 from frothline.bench.cube_record import add_cube, add_settlement, correct_cube, remove_cube
+from frothline.bench.cube_rows import add_cubes, read_cube_table
 from frothline.bench.pour_planning import plan_pour
 from frothline.bench.pour_record import entries_of_plan, record_pour
 from frothline.cli.entry_texts import entry_texts
@@ -37,6 +38,10 @@ def run(options: Namespace, say: Say) -> int:
         return DONE
     system = SYSTEMS[options.units]
     book = notebook.pours
+    if options.add_cubes is not None:
+        said = add_cubes(notebook.folder, read_cube_table(options.add_cubes), options.units)
+        say.result({"said": said}, said)
+        return DONE
     later = _later(options)
     if later is not None:
         if options.pour is None:

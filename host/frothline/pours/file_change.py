@@ -27,8 +27,10 @@ def change_file(
     path: Path,
     change: Callable[[str, Document], tuple[str, Document]],
     problems: Callable[[str, Path], Sequence[str]] | None = None,
+    *,
+    write: bool = True,
 ) -> None:
-    """Change a file in one step.
+    """Change a file in one step; without ``write`` only find out whether it can be.
 
     change : gets text and document, and returns both as they shall be
     problems : of a text, a sentence each; one that the old text did not have refuses the change
@@ -54,7 +56,8 @@ def change_file(
         said = [one.removeprefix(f"{path.name}: ") for one in after if one not in before]
         if said:
             raise InputError("; ".join(said), where=path.name, remedy="Nothing is written yet: fix these entries")
-        write_atomically(path, lambda file: file.write(new.encode("utf-8")))
+        if write:
+            write_atomically(path, lambda file: file.write(new.encode("utf-8")))
 
 
 def _by_hand(path: Path, why: str) -> InputError:

@@ -6,7 +6,7 @@ that is taken out stays as comments, see ``file_change``.
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections.abc import Mapping, Sequence
 from pathlib import Path
 
 from frothline.errors import InputError
@@ -24,34 +24,43 @@ def add_specimen(path: Path, entries: Mapping[str, str]) -> int:
 
     Raises InputError with all that is wrong or missing; the file is unchanged then. RecordingUnwritable.
     """
-    given = {key: one for key, text in entries.items() if (one := printable(text).strip())}
+    return add_specimens(path, [entries])[0]
+
+
+def add_specimens(path: Path, several: Sequence[Mapping[str, str]], *, write: bool = True) -> list[int]:
+    """As ``add_specimen`` of several specimens in one step; without ``write`` the file stays as it is."""
+    numbers: list[int] = []
+
+    def change(text: str, document: Document) -> tuple[str, Document]:
+        for entries in several:
+            text, number = _with_specimen(text, document, entries, path)
+            numbers.append(number)
+        return text, document
+
+    change_file(path, change, _problems, write=write)
+    return numbers
+
+
+def _with_specimen(text: str, document: Document, entries: Mapping[str, str], path: Path) -> tuple[str, int]:
+    """The text with one more specimen, and its number; it is added to ``document`` too."""
+    given = {key: one for key, value in entries.items() if (one := printable(value).strip())}
     lacking = missing(given)
     if lacking:
         raise InputError("; ".join(lacking), where="cube", remedy="Nothing is written yet: enter what is missing")
-    number = 0
-
-    def change(text: str, document: Document) -> tuple[str, Document]:
-        nonlocal number
-        tables = document.setdefault("specimen", [])
-        if not isinstance(tables, list):
-            raise InputError(
-                "“specimen” is not a list of tables", where=str(path), remedy="Write each below [[specimen]]"
-            )
-        if given in tables:
-            raise InputError(
-                f"this cube is in the file already, as specimen {tables.index(given) + 1}",
-                where=path.name,
-                remedy="If it is another cube with the same readings, give it a note",
-            )
-        tables.append(given)
-        number = len(tables)
-        end = line_end(text)
-        gap = "" if not text.strip() else end if text.endswith("\n") else 2 * end
-        lines = ["[[specimen]]", *(f"{key} = {quoted(value)}" for key, value in given.items())]
-        return text + gap + end.join(lines) + end, document
-
-    change_file(path, change, _problems)
-    return number
+    tables = document.setdefault("specimen", [])
+    if not isinstance(tables, list):
+        raise InputError("“specimen” is not a list of tables", where=str(path), remedy="Write each below [[specimen]]")
+    if given in tables:
+        raise InputError(
+            f"this cube is in the file already, as specimen {tables.index(given) + 1}",
+            where=path.name,
+            remedy="If it is another cube with the same readings, give it a note",
+        )
+    tables.append(given)
+    end = line_end(text)
+    gap = "" if not text.strip() else end if text.endswith("\n") else 2 * end
+    lines = ["[[specimen]]", *(f"{key} = {quoted(value)}" for key, value in given.items())]
+    return text + gap + end.join(lines) + end, len(tables)
 
 
 def correct_specimen(path: Path, number: int, entries: Mapping[str, str]) -> None:

@@ -33,6 +33,13 @@ def add_options(sub: ArgumentParser) -> None:
         "has diameter and height, a block length, width and height; also dry-mass and note",
     )
     sub.add_argument(
+        "--add-cubes",
+        type=Path,
+        metavar="FILE",
+        help="add the cubes of a table (CSV), of several pours: pour, edge, age, mass, load, also dry-mass and note; "
+        "an empty pour is that of the row above, an empty size or age that of the same pour's row above",
+    )
+    sub.add_argument(
         "--correct-cube",
         nargs="+",
         metavar=("NUMBER", "NAME=TEXT"),

@@ -16,7 +16,7 @@ from frothline.pours.prices import FILE, Prices, read_prices
 from frothline.run.state import no_foam_reason
 from frothline.web.elements import Node, block, in_reader_units
 from frothline.web.memo import Memo
-from frothline.web.pages.batch import blocks, cubes, jars, plan, pours, record
+from frothline.web.pages.batch import blocks, cube_rows, cubes, jars, plan, pours, record
 from frothline.web.services import Services
 from frothline.web.viewer import Viewer
 
@@ -37,6 +37,7 @@ class BatchContent:
         self._kept_plan = Memo()
         self._kept_jar = Memo()
         self._kept_cubes = Memo()
+        self._kept_rows = Memo()
         self._kept_record = Memo()
         self._answers = BackgroundAnswers()
         self._lock = threading.Lock()
@@ -52,6 +53,7 @@ class BatchContent:
             "batch-record": self._record(found, viewer),
             "batch-pours": self._pours(now, viewer),
             "batch-cubes": self._cubes(viewer),
+            "batch-cube-rows": self._cube_rows(viewer),
             "batch-jar": self._jar(viewer),
             "batch-cautions": made[1],
         }
@@ -71,6 +73,12 @@ class BatchContent:
         key = (seen.look, cubes.typed(viewer.wish), viewer.system)
         records = () if seen.pours is None else tuple(one.record for one in reversed(seen.pours.pours))
         return self._kept_cubes.once(key, lambda: cubes.block(viewer.wish, records, viewer.system))
+
+    def _cube_rows(self, viewer: Viewer) -> Sequence[Node | None]:
+        seen = self._services.library.places[OWN].look()
+        key = (seen.look, cube_rows.typed(viewer.wish), viewer.system)
+        records = () if seen.pours is None else tuple(one.record for one in reversed(seen.pours.pours))
+        return self._kept_rows.once(key, lambda: cube_rows.block(viewer.wish, records, viewer.system))
 
     def _jar(self, viewer: Viewer) -> Sequence[Node | None]:
         seen = self._services.library.places[OWN].look()

@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from frothline.rounding import counted
+
 QUESTION = "What goes into the mixer, and how did it turn out?"
 BASIS = "Density basis"
 BASES = (("cast", "wet (as cast)"), ("dry", "oven-dry"))
@@ -58,6 +60,11 @@ POUR, NEW_CUBE, ADD_CUBE = "Pour", "Add a cube", "Add this cube"
 SHAPE, SHAPES = "Shape", (("cube", "cube"), ("cylinder", "cylinder"), ("block", "block"))
 CUBES_TABLE = "Cubes of this pour, as written"
 CUBES_HEADS = ("", "size", "age", "mass when crushed", "greatest load", "mass after drying", "")
+MANY_CUBES, AS_ABOVE = "Add many cubes, of several pours", "as above"
+MANY_CUBES_ABOUT = (
+    "A row for each cube, as they come from the press. An empty pour is that of the row above, an empty age that of "
+    "the same pour's cube above. Rows without mass and load are left out; another row appears below the last filled."
+)
 CORRECT, SAVE_CORRECTION, TAKE_OUT, CLOSE = "correct", "Save the correction", "Take out", "Close"
 SETTLEMENT, SAVE_SETTLEMENT, TOP, BY = "Add the rise or sink after 24 h", "Save rise or sink", "The top", "By"
 SETTLED = (("sank", "sank"), ("rose", "rose"))
@@ -126,6 +133,10 @@ def minutes(time: str) -> str:
 
 def cube(number: int) -> str:
     return f"Cube {number}"
+
+
+def add_cubes(count: int) -> str:
+    return "Add these cubes" if count == 0 else f"Add {counted(count, 'cube')}"
 
 
 def dry(mass: str) -> str:

@@ -20,7 +20,7 @@ from frothline.pours.prices import FILE, read_prices
 from frothline.units import SYSTEMS
 from frothline.web import components
 from frothline.web.feed import Feed
-from frothline.web.pages.batch import cubes, jars, labels
+from frothline.web.pages.batch import cube_rows, cubes, jars, labels
 from frothline.web.pages.batch.plan import CARD
 from frothline.web.viewer import LONGEST_WISH
 
@@ -36,6 +36,7 @@ def layout() -> Component:
         components.block("batch-pours", className="batch-pours"),
         components.part("record-jar", labels.RECORD_JAR, components.block("batch-jar", className="batch")),
         components.part("cubes", labels.CUBES, components.block("batch-cubes", className="batch")),
+        components.part("cube-rows", labels.MANY_CUBES, components.block("batch-cube-rows", className="batch")),
         components.drawer(labels.CAUTIONS, components.block("batch-cautions")),
         components.asks("batch"),
     )
@@ -47,7 +48,7 @@ def register(app: Dash, feed: Feed) -> None:
     async def answer(asked: components.Asked) -> str:
         if asked.verb == "record-pour":
             return await asyncio.to_thread(_record, feed, asked)
-        for forms in (cubes, jars):
+        for forms in (cubes, cube_rows, jars):
             if asked.verb in forms.VERBS:
                 return await asyncio.to_thread(_written, feed, asked, forms.answer)
         if asked.verb != "keep-cup":
