@@ -4,7 +4,7 @@ import random
 
 import pytest
 
-from frothline.wire import StreamDecoder, decode_all, encode
+from frothline.wire import MESSAGES, StreamDecoder, decode_all, encode, losses
 
 HZ = 2_000_000
 LINE = dict.fromkeys(
@@ -14,6 +14,8 @@ NUMBERS = dict.fromkeys(
     ("protocol", "layout_hash", "firmware_major", "firmware_minor", "firmware_patch", "board_kind", "reset_cause",
      "streaming", "enabled", "present", "adc_clock_hz", "adc_cycles", "rotor_timeout_ticks"), 1,
 )  # fmt: skip
+OPENED = {field.name: "" if field.is_text else 1 if field.count == 1 else bytes(field.count)
+          for field in MESSAGES["recording_opened"].fields}  # fmt: skip
 
 
 class Board:
@@ -296,3 +298,76 @@ def test_both_decoders_count_alike_whatever_is_cut_doubled_or_moved(times):
                 rng.shuffle(piece)
                 frames[a:b] = piece
         counted(frames)
+
+
+def head(sequence):
+    """The head of a segment: it repeats a description and two channels with the numbers of an earlier time."""
+    earlier = Board(rate=50)
+    earlier.sequence = sequence
+    return [encode("recording_opened", 0, **OPENED), *earlier.seconds(0.02)[:3]]
+
+
+def many_events():
+    """A loss, two heads of segments, a change of the rate, frames that came twice, a long silence, another boot."""
+    board = Board(rate=50)
+    stream = board.seconds(6)
+    board.unheard(3)
+    stream += [*board.seconds(2)[4:], *head(5000), *head(5000), *board.seconds(5)]
+    board.set_rate(100)
+    stream += board.seconds(6)
+    stream += stream[-30:]
+    board.unheard(700)
+    return [*stream, *board.seconds(2), *Board(rate=50, boot=2).seconds(3)], 65_536, 30
+
+
+def one_turn_behind_frames_without_a_tick():
+    """All 65,536 numbers are missing behind a description and its channels, so that the numbers show no loss."""
+    board = Board(rate=100)
+    stream = [*board.seconds(5), *board.seconds(0.01)[:3]]
+    board.sequence += 65_536 - 1
+    board.at += 65_536 / 105.6
+    return [*stream, *board.seconds(3)], 65_535, 0
+
+
+def a_boot_whose_predecessor_has_no_description():
+    return [*Board(rate=50).seconds(4)[3:], *Board(rate=50, boot=2).seconds(3)], 0, 0
+
+
+def a_sleep_after_a_loss():
+    """The anchor behind the sleep says how much is missing at the last step of the numbers, some frames earlier."""
+    board = Board(rate=10)
+    stream = [*with_anchors(board, 30, 1e9, 50.0), *head(5000), *with_anchors(board, 10, 1e9 + 30, 80.0)]
+    gone = board.unheard(2400.0)
+    stream += [*board.seconds(2), *with_anchors(board, 20, 1e9 + 2442, 90.0)]
+    return stream, gone, 0
+
+
+@pytest.mark.parametrize("frames", [1, 2, 3, 64])
+@pytest.mark.parametrize(
+    "events",
+    [
+        many_events,
+        one_turn_behind_frames_without_a_tick,
+        a_boot_whose_predecessor_has_no_description,
+        a_sleep_after_a_loss,
+    ],
+)
+def test_frames_that_are_counted_in_parts_are_counted_as_at_once(monkeypatch, frames, events):
+    stream, at_least, twice = events()
+    at_once = decode_all(b"".join(stream)).losses.tolist()
+    monkeypatch.setattr(losses, "_AT_ONCE", frames)
+    assert decode_all(b"".join(stream)).losses.tolist() == at_once
+    lost, doubled = counted(stream)
+    assert at_least <= lost <= at_least + 20_000 * (at_least > 0)
+    assert doubled == twice
+
+
+def test_the_place_of_a_loss_is_the_frame_behind_it():
+    board = Board(rate=50)
+    frames = board.seconds(4)
+    cut = [7, 8, 60, 123]  # a channel, line messages, a slow message
+    kept = [frame for k, frame in enumerate(frames) if k not in cut]
+    found = decode_all(b"".join(kept)).losses
+    ends = {k + 1: sum(len(one) for j, one in enumerate(frames[: k + 1]) if j not in cut) for k in cut}
+    assert found["offset"].tolist() == [ends[9], ends[61], ends[124]]
+    assert found["missing"].tolist() == [2, 1, 1]

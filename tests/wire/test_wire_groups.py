@@ -9,6 +9,7 @@ from cobs import cobs as packaged_cobs
 
 from frothline.wire import Damage, StreamDecoder, decode_all, encode, file_decoder, gather
 from frothline.wire.decoder import LONGEST
+from frothline.wire.frame_groups import Unstuffing, windows
 
 
 def frames_of(count, seed=1, *, zeros=0.2):
@@ -72,11 +73,13 @@ def test_damage_in_a_group_costs_the_damaged_frames_alone(share):
     assert whole.frames + whole.damage.size + whole.unknown.size == 1100
 
 
-@pytest.mark.parametrize(("frames", "step", "count"), [(300, 1 << 18, 700), (257, 64, 700), (1, 1, 60), (64, 37, 200)])
-def test_the_borders_between_groups_and_between_steps_change_nothing(monkeypatch, frames, step, count):
+@pytest.mark.parametrize(
+    ("size", "step", "count"), [(12_000, 1 << 18, 700), (10_280, 64, 700), (1, 1, 60), (2560, 37, 200)]
+)
+def test_the_borders_between_groups_and_between_steps_change_nothing(monkeypatch, size, step, count):
     data = spoilt(b"".join(frames_of(count)), 3, 0.001)
     at_once = same(data)
-    monkeypatch.setattr(file_decoder, "_AT_ONCE", frames)
+    monkeypatch.setattr(file_decoder, "_AT_ONCE", size)
     monkeypatch.setattr(file_decoder, "_STEP", step)
     in_parts = same(data)
     assert in_parts.tables["line"].tobytes() == at_once.tables["line"].tobytes()
@@ -150,7 +153,7 @@ def test_a_long_file_takes_less_memory_beyond_its_tables_than_twice_its_size(mon
         for k in range(10_000)
     )
     monkeypatch.setattr(file_decoder, "_STEP", 1 << 14)
-    monkeypatch.setattr(file_decoder, "_AT_ONCE", 512)
+    monkeypatch.setattr(file_decoder, "_AT_ONCE", 12_000)
     tracemalloc.start()
     found = decode_all(data)
     most = tracemalloc.get_traced_memory()[1]
@@ -158,3 +161,35 @@ def test_a_long_file_takes_less_memory_beyond_its_tables_than_twice_its_size(mon
     returned = sum(table.nbytes for table in found.tables.values()) + sum(one.nbytes for one in found.offsets.values())
     assert found.frames == 10_000
     assert most - returned < 2 * len(data)
+
+
+def stuffed(texts):
+    """The frames of texts of one length (n, bytes) as the decoder takes them together, and their length."""
+    frames = [packaged_cobs.encode(text.tobytes()) + b"\0" for text in texts]
+    length = len(frames[0]) - 1
+    offsets = np.arange(len(frames), dtype=np.int64) * (length + 1)
+    return windows(np.frombuffer(b"".join(frames), dtype=np.uint8), offsets, length), length
+
+
+def test_frames_with_more_zeros_than_the_others_are_unstuffed_together_with_them():
+    """Every frame has zeros at two places; some have more of them, and one lacks one."""
+    texts = np.full((400, 20), 7, dtype=np.uint8)
+    texts[:, [4, 15]] = 0
+    texts[16, 6] = texts[20, [7, 9]] = texts[32, [0, 1, 2, 3]] = texts[48, [8, 10, 17]] = texts[50] = 0
+    texts[64, 4] = 9
+    rows, length = stuffed(texts)
+    left = Unstuffing(length)(rows)
+    expected = np.zeros((400, rows.shape[1]), dtype=np.uint8)
+    expected[:, 1:length] = texts
+    assert left.tolist() == [64]
+    assert (np.delete(rows, left, axis=0) == np.delete(expected, left, axis=0)).all()
+
+
+def test_frames_whose_form_changes_are_unstuffed_together_again():
+    """A zero that all frames had is another byte from the second block on; another time many new ones appear."""
+    texts = np.full((1200, 20), 7, dtype=np.uint8)
+    texts[:, 4] = texts[:300, 9] = texts[600:, [1, 6, 12]] = 0
+    _, length = stuffed(texts[:1])
+    unstuff = Unstuffing(length)
+    left = [unstuff(stuffed(texts[k : k + 300])[0]).size for k in (0, 300, 600, 900)]
+    assert left == [0, 300, 0, 0]

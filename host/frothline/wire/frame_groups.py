@@ -20,10 +20,11 @@ Words = NDArray[np.uint64]
 
 _WORD = 8  # bytes
 _TILE = 64  # rows that are compared with one pattern in one inner loop
-_SAMPLED = 5  # frames from which the usual places of the code bytes are found
+_WORDS = np.dtype("<u8")  # the first byte of a word is its lowest
+_ONE, _BYTE = np.uint64(1), np.uint64(255)
+_SAMPLED = 24  # frames from which the usual places of the code bytes are found
 _FEW = 256  # frames; fewer are left to be unstuffed column by column
-_TURNS = 2  # patterns that are tried; the remaining frames are left to be unstuffed column by column
-_WORTH = 8  # another pattern is sought where less than 1/8 of the frames have the known one
+_WORTH = 8  # the usual places are sought again where more than 1/8 of the frames lack some, or most have others too
 # Bits of one check over several frames. CRC-32 finds any three wrong bits in up to 91,607 bits (P. Koopman, "32-Bit
 # Cyclic Redundancy Codes for Internet Applications", DSN 2002, from memory).
 _CHECKED_BITS = 91_600
@@ -47,90 +48,111 @@ def windows(data: Rows, offsets: NDArray[np.int64], length: int) -> Rows:
 
 
 class Unstuffing:
-    """Unstuffs frames of one length. It remembers the usual places of their code bytes."""
+    """Unstuffs frames of one length. It remembers the places of code bytes that these frames have in common."""
 
     def __init__(self, length: int) -> None:
         self.length = length
-        self._patterns: list[tuple[Words, Words, Words]] = []
+        self._pattern: tuple[Words, Words] | None = None
 
     def __call__(self, rows: Rows) -> NDArray[np.intp]:
-        """Replace code bytes by zeros in the rows that have them at usual places; returns the indices of the others.
+        """Unstuff the rows in place; returns the ascending indices of those that are not unstuffed.
 
-        ``rows`` (n, width) from ``windows`` is changed in place: an unstuffed row has a zero, the text, and zeros from
-        ``length`` on. The other rows are not changed; ``unstuff_columns`` is for them.
+        ``rows`` (n, width) from ``windows``: an unstuffed row has a zero, the text, and zeros from ``length`` on. A row
+        that is not unstuffed lacks a usual code byte, or is malformed. It has any content afterwards;
+        ``unstuff_columns`` is for it.
         """
-        return self._unstuff(rows, 0)
-
-    def _unstuff(self, rows: Rows, turn: int) -> NDArray[np.intp]:
         n = rows.shape[0]
-        if n < _FEW or turn == _TURNS:
+        if n < _FEW:
             return np.arange(n)
-        pattern = self._patterns[turn] if turn < len(self._patterns) else None
-        unlike = _unlike(rows, pattern) if pattern is not None else None
-        if pattern is None or unlike is None or unlike.size > n - n // _WORTH:
+        if self._pattern is None:
             codes = _usual_codes(rows, self.length)
             if codes is None:
                 return np.arange(n)
-            pattern = _pattern(codes, self.length, rows.shape[1])
-            self._patterns[turn:] = [pattern]
-            unlike = _unlike(rows, pattern)
-        rest = rows[unlike]
-        _clear(rows, pattern[2])
-        left = self._unstuff(rest, turn + 1)
-        rows[unlike] = rest
-        return unlike[left]
+            self._pattern = _pattern(codes, rows.shape[1])
+        left, others = _unstuff(rows, self._pattern, self.length)
+        if left.size > n // _WORTH or others > n:
+            self._pattern = None  # the next frames show which places they have in common
+        return left
 
 
-def _usual_codes(rows: Rows, length: int) -> tuple[int, ...] | None:
-    """The most frequent places of the code bytes in some rows, then ``length``; None if all these are malformed."""
-    chains: Counter[tuple[int, ...]] = Counter()
+def _usual_codes(rows: Rows, length: int) -> list[int] | None:
+    """Places of the code bytes that nearly all of some rows have, then ``length``; None if these are malformed."""
+    chains = []
     for row in rows[:: max(1, rows.shape[0] // _SAMPLED)]:
         frame, chain = row.tobytes(), [0]
         while chain[-1] < length and frame[chain[-1]]:
             chain.append(chain[-1] + frame[chain[-1]])
         if chain[-1] == length:
-            chains[tuple(chain)] += 1
-    return max(chains, key=chains.__getitem__) if chains else None
+            chains.append(chain)
+    times = Counter(place for chain in chains for place in chain)
+    return sorted(place for place in times if times[place] >= max(1, len(chains) - 1)) or None
 
 
-def _pattern(codes: tuple[int, ...], length: int, width: int) -> tuple[Words, Words, Words]:
-    """For ``_TILE`` rows: ones at the code bytes, the code bytes' values, and ones at the other bytes of the frame."""
-    rows = np.zeros((3, width), dtype=np.uint8)
+def _pattern(codes: list[int], width: int) -> tuple[Words, Words]:
+    """For ``_TILE`` rows: ones at the usual code bytes, and their values."""
+    rows = np.zeros((2, width), dtype=np.uint8)
     at = np.array(codes)
-    rows[0, at[:-1]], rows[1, at[:-1]], rows[2, :length] = 255, np.diff(at), 255
-    rows[2] &= ~rows[0]
-    places, expected, text = np.tile(rows, _TILE).view(np.uint64)
-    return places, expected, text
+    rows[0, at[:-1]], rows[1, at[:-1]] = 255, np.diff(at)
+    places, expected = np.tile(rows, _TILE).view(_WORDS)
+    return places, expected
 
 
-def _tiles(rows: Rows) -> tuple[Words, Words]:
-    """The rows as words: (whole tiles, words of a tile), and the remaining words."""
-    words = rows.reshape(-1).view(np.uint64)
-    tile = _TILE * rows.shape[1] // _WORD
+def _unstuff(rows: Rows, pattern: tuple[Words, Words], length: int) -> tuple[NDArray[np.intp], int]:
+    """Unstuff rows that have the usual code bytes, and any others between them.
+
+    Returns the ascending indices of the others, and the number of stretches with a code byte at another place.
+    """
+    places, expected = pattern
+    rows[:, length:] = 0
+    flat = rows.reshape(-1)
+    words = flat.view(_WORDS)
+    tile, found, before = places.size, [], 0
     whole = words.size - words.size % tile
-    return words[:whole].reshape(-1, tile), words[whole:]
+    for part in (words[:whole].reshape(-1, tile), words[whole:]):
+        # A code byte with its usual value becomes zero, as the text has it.
+        np.bitwise_xor(part, expected[: part.shape[-1]], out=part)
+        found.append(np.flatnonzero((part & places[: part.shape[-1]]) != 0) + before)
+        before += part.size
+    word = np.concatenate(found)
+    same = word - word // tile * tile  # the same word in the pattern
+    unlike = words[word] & places[same]
+    values = expected.view(np.uint8)
+    lacking, count = [np.empty(0, dtype=np.intp)], 0
+    while word.size:
+        lowest = np.bitwise_count((unlike & (~unlike + _ONE)) - _ONE) >> np.uint8(3)  # place of the byte in its word
+        place = word * _WORD + lowest
+        wrong = _split(flat, place, values[same * _WORD + lowest], length)
+        if wrong.any():
+            lacking.append(place[wrong] // rows.shape[1])
+        count += place.size
+        unlike &= ~(_BYTE << (lowest.astype(np.uint64) << np.uint64(3)))
+        again = np.flatnonzero(unlike)
+        word, same, unlike = word[again], same[again], unlike[again]
+    return np.unique(np.concatenate(lacking)), count
 
 
-def _unlike(rows: Rows, pattern: tuple[Words, Words, Words]) -> NDArray[np.intp]:
-    """Indices of the rows whose code bytes differ from the pattern."""
-    places, expected, _ = pattern
-    found = []
-    before = 0
-    for words in _tiles(rows):
-        size = words.shape[-1]
-        found.append(np.flatnonzero((words & places[:size]) != expected[:size]) + before)
-        before += words.size
-    index = np.concatenate(found) // (rows.shape[1] // _WORD)
-    first = np.ones(index.size, dtype=np.bool_)
-    np.not_equal(index[1:], index[:-1], out=first[1:])
-    found_once: NDArray[np.intp] = index[first]
-    return found_once
+def _split(flat: Rows, place: NDArray[np.intp], usual: Rows, length: int) -> NDArray[np.bool_]:
+    """Unstuff stretches between two usual code bytes that have others between them, in place.
 
+    flat : bytes of all rows, with the usual code bytes as their difference (by bits) to the usual value
+    place : of the code byte at the begin of each stretch, (n,)
+    usual : its usual value, which is the length of the stretch, (n,)
+    length : of a frame, more than the code bytes of a stretch
 
-def _clear(rows: Rows, kept: Words) -> None:
-    """Set all bytes outside of ``kept`` to zero, in place."""
-    for words in _tiles(rows):
-        np.bitwise_and(words, kept[: words.shape[-1]], out=words)
+    Returns which stretches do not end at the next usual code byte, (n,).
+    """
+    wrong = np.zeros(place.size, dtype=np.bool_)
+    inside, end, code = np.arange(place.size), place + usual, flat[place] ^ usual
+    for _ in range(length):
+        flat[place] = 0
+        place = place + code
+        wrong[inside] = place != end
+        on = np.flatnonzero(place < end)
+        if not on.size:
+            break
+        inside, place, end = inside[on], place[on], end[on]
+        code = flat[place]
+    return wrong
 
 
 def unstuff_columns(rows: Rows, length: int) -> NDArray[np.bool_]:
