@@ -1,12 +1,14 @@
-"""The preferences of a person: units and folder, in one file.
+"""The preferences of a person: units, folder and name, in one file.
 
 ::
 
     # ~/.config/frothline/preferences.toml; Windows and macOS have folders of their own for it
     units = "us"                  # metric or us
     folder = "~/Foam"             # of the recordings
+    builder = "A. Turner"         # in the files of generators that are passed on
 
-An option comes before the environment (FROTHLINE_UNITS, FROTHLINE_FOLDER), and the environment before this file.
+An option comes before the environment (FROTHLINE_UNITS, FROTHLINE_FOLDER, FROTHLINE_BUILDER), and the environment
+before this file.
 """
 
 from __future__ import annotations
@@ -22,14 +24,20 @@ from frothline.toml_text import TomlUnreadable, read_text, read_toml
 from frothline.units import NAMES, SYSTEMS, VARIABLE
 
 FOLDER_VARIABLE = "FROTHLINE_FOLDER"  # environment variable with the folder of the recordings
+BUILDER_VARIABLE = "FROTHLINE_BUILDER"  # environment variable with the name of the builder
 FILE_VARIABLE = "FROTHLINE_PREFERENCES"  # environment variable with another place of the file
-_VARIABLES = {"units": VARIABLE, "folder": FOLDER_VARIABLE}
+_VARIABLES = {"units": VARIABLE, "folder": FOLDER_VARIABLE, "builder": BUILDER_VARIABLE}
 
 
 def preferences_path() -> Path:
     """Where the file is, or would be."""
     named = os.environ.get(FILE_VARIABLE, "")
     return Path(named) if named else user_config_path("frothline", appauthor=False, roaming=True) / "preferences.toml"
+
+
+def builder_name() -> str:
+    """The name of the builder; "" without one."""
+    return os.environ.get(BUILDER_VARIABLE, "").strip()
 
 
 def read_preferences(path: Path | None = None) -> dict[str, str]:

@@ -94,7 +94,7 @@ def input_of(
         points.get("dry", ()),
         points.get("wet", ()),
         notes=tuple(notes),
-        experience=TrialExperience(trials, notebook.swept_builds, agents=notebook.agents),
+        experience=TrialExperience(trials, notebook.swept_builds, notebook.folder, agents=notebook.agents),
     )
 
 

@@ -7,10 +7,10 @@ from __future__ import annotations
 
 from pathlib import Path
 
-from frothline.bench.source_files import GENERATORS, write_passed_on
+from frothline.bench.source_files import write_passed_on
 from frothline.bench.workspace_state import WorkspaceState
 from frothline.errors import InputError
-from frothline.sweep.generator_file import generator_of, generator_text
+from frothline.sweep.generator_file import GENERATORS, generator_of, generator_text
 
 
 def save_generator_file(folder: Path, name: str, desk: WorkspaceState) -> Path:

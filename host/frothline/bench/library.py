@@ -15,7 +15,7 @@ from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
 from frothline.bench.background import AGE, Background, BackgroundAnswers
-from frothline.bench.source_files import groups_of, source_entries
+from frothline.bench.source_files import generator_entries, groups_of, source_entries
 from frothline.errors import FrothlineError
 from frothline.foam.agent_file import FOLDER as AGENTS
 from frothline.formatting import local_day
@@ -110,7 +110,8 @@ class LibraryFolder:
                 renewed = notebook.catalogue.refresh()
             entries = tuple(notebook.catalogue.entries)
             sources = source_entries(self.folder)
-            files = [(one.path, one.bytes, _changed(Path(one.path))) for one in sources]
+            lying = (*sources, *generator_entries(self.folder))
+            files = [(one.path, one.bytes, _changed(Path(one.path))) for one in lying]
             stamp = (self._sheets(), _photos(entries), _calibrations(self.folder, entries), files)
             if not renewed and stamp == self._stamp and len(entries) == len(before.entries):
                 return before

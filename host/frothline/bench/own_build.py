@@ -12,7 +12,6 @@ from datetime import date
 from pathlib import Path
 
 from frothline.atomic_file import write_new
-from frothline.bench.source_files import GENERATORS
 from frothline.errors import InputError
 from frothline.generator.build import PARTS, entries
 from frothline.generator.sheet import Problem, edit_sheet, parse_sheet
@@ -20,7 +19,7 @@ from frothline.pours.file_change import table_lines, with_entries
 from frothline.presentable import Observations, Presentable
 from frothline.recording.sidecar import clean_name
 from frothline.rounding import counted
-from frothline.sweep.generator_file import GeneratorFile, read_generator
+from frothline.sweep.generator_file import GENERATORS, GeneratorFile, read_generator
 from frothline.toml_text import TomlUnreadable, read_toml
 from frothline.trials.inside_folder import leads_out, refuse_outside
 

@@ -130,7 +130,8 @@ class RunControl:
             return None
         seen = self._trials.place, self._trials.look
         if self._experience is None or self._experience[0] != seen:
-            self._experience = seen, TrialExperience(self._trials.trials, self._swept, agents=self._trials.agents)
+            known = self._trials
+            self._experience = seen, TrialExperience(known.trials, self._swept, known.folder, agents=known.agents)
         return self._experience[1]
 
     def _swept(self) -> Sequence[SweptBuild]:

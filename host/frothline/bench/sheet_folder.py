@@ -13,10 +13,11 @@ from typing import Any
 from frothline.bench.background import Background
 from frothline.bench.library import title_of
 from frothline.bench.own_build import SHEETS
-from frothline.bench.source_files import GENERATORS, SOURCES, generator_entries, source_entries
+from frothline.bench.source_files import SOURCES, generator_entries, source_entries
 from frothline.errors import FrothlineError, InputError
 from frothline.recording.catalogue import Catalogue
 from frothline.recording.summary import GENERATOR_SWEEP, Entry
+from frothline.sweep.generator_file import GENERATORS
 from frothline.trials.inside_folder import leads_out
 
 LOOK_EVERY = 3.0  # s between two checks for changes in the folder

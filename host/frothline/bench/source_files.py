@@ -7,6 +7,7 @@ The source page writes them: points entered by hand, the measured curve, and a s
 from __future__ import annotations
 
 from collections.abc import Sequence
+from contextlib import suppress
 from pathlib import Path
 from typing import Any
 
@@ -20,15 +21,16 @@ from frothline.recording.summary import Entry
 from frothline.source_library.collection import read_library
 from frothline.source_library.prior import pool_group
 from frothline.source_library.saving import calibration_words, source_of_points
+from frothline.sweep.generator_file import GENERATORS
 from frothline.sweep.point_table import LARGEST
 from frothline.sweep.points_by_hand import points_of_text
 from frothline.sweep.recorded_source import RecordedSweeps
 from frothline.sweep.source_file import holds_points, source_text
 from frothline.toml_text import LIBRARY
 from frothline.trials.inside_folder import leads_out
+from frothline.trials.passed_on_builds import generator_files
 
 SOURCES = "sources"  # folder of the files inside the folder of the recordings
-GENERATORS = "generators"  # the same of files of measured generators
 HEAD = 400  # bytes of a file that name what it is
 MOST_OFFERED = 200
 _EXAMPLES = {"source": "leaf blower", "generator": "tall one"}
@@ -59,24 +61,15 @@ def generator_entries(folder: Path, inside: str = GENERATORS) -> tuple[Entry, ..
 
     inside : its folder that is searched; files that another builder sent may lie in ``builds`` too
     """
-    try:
-        place = folder / inside
-        if leads_out(folder, place):
-            return ()
-        paths = [path for path in place.glob("*.toml") if not path.is_symlink() and not path.name.startswith(".")]
-        found = [
-            (path.stat().st_mtime_ns, path, path.stat().st_size)
-            for path in paths
-            if path.is_file() and is_received(path)
-        ]
-    except OSError:
-        return ()
-    found.sort(key=lambda one: (-one[0], one[1]))
+    found = []
+    for path in generator_files(folder, inside)[:MOST_OFFERED]:
+        with suppress(OSError):
+            found.append((path, path.stat().st_size))
     return tuple(
         Entry(
             str(path), path.stem, "closed", size, metadata={"kind": "generator sweep", "title": f"{path.stem} (file)"}
         )
-        for _, path, size in found[:MOST_OFFERED]
+        for path, size in found
     )
 
 

@@ -157,7 +157,9 @@ class Evaluation(Plottable):
         tension = self.given.knowledge.surface_tension
         if tension is not None:
             others += (f"capillary pressures with the measured surface tension of {full_text(tension, TENSION)}",)
-        return (*rests, *others, self.given.air.words)
+        experience = self.given.experience
+        unused = () if experience is None else experience.notes_for(self.given.built)
+        return (*rests, *others, *unused, self.given.air.words)
 
     def _title(self) -> str:
         now = self.now

@@ -23,7 +23,6 @@ from frothline.numerics.arrays import Floats
 from frothline.numerics.errors_in_both import basis
 from frothline.numerics.uncertainty import KNOWN, student_factor
 from frothline.physics.air import STANDARD_DENSITY
-from frothline.rounding import counted
 
 UNEVEN = 1.15  # largest over smallest flow of the holes above which a note is given
 
@@ -304,9 +303,8 @@ def unmeasured(generator: PressureModel) -> tuple[str, ...]:
     if generator.errors is not None or "wetting" not in generator.parameters:
         return ()
     if generator.learned is not None:
-        others = counted(generator.learned.builds, "measured build")
         words = (
-            f"the pressure drops of wet packing, holes and outlet hose are learned from {others} "
+            f"the pressure drops of packing, holes and outlet are learned from {generator.learned.origin} "
             "with this agent and this kind of packing"
         )
         return (f"{words}; measure this one with a wet sweep",)

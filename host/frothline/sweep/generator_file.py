@@ -20,6 +20,7 @@ from frothline.generator.model_fit import fit_to_sweeps
 from frothline.generator.operating_conditions import OperatingConditions
 from frothline.generator.pressure_model import PressureModel
 from frothline.generator.sheet import parse_sheet, write_sheet
+from frothline.preferences import builder_name
 from frothline.sweep.source_file import (
     AGAIN,
     FORMAT,
@@ -35,6 +36,8 @@ from frothline.sweep.source_file import (
 )
 from frothline.toml_text import TomlUnreadable, read_text
 
+GENERATORS = "generators"  # folder of the files inside the folder of the recordings
+HEAD = 2048  # bytes in which a file says what it is
 LONGEST_SHEET = 20_000  # characters
 MOST_FACTORS = 40
 
@@ -46,6 +49,7 @@ class GeneratorFile:
     sheet : text of the build sheet
     dry, wet : steady points of sweeps through it
     factors : by element, the natural logarithm of the factor on the model and its standard uncertainty
+    builder : name of who built it, "" where it is not said
     """
 
     name: str
@@ -55,6 +59,7 @@ class GeneratorFile:
     factors: tuple[tuple[str, float, float], ...] = ()
     origin: tuple[str, ...] = ()
     notes: tuple[str, ...] = ()
+    builder: str = ""
 
     @property
     def build(self) -> Build | None:
@@ -69,9 +74,11 @@ def generator_of(
     *,
     name: str = "",
     origin: Sequence[str] = (),
+    builder: str | None = None,
 ) -> GeneratorFile:
     """The file of a build and its measured points, with the factors that are fitted to them.
 
+    ``builder`` : name of who built it; None for the one in the preferences
     Raises InputError without points: a build alone is its sheet.
     """
     if not dry and not wet:
@@ -86,7 +93,10 @@ def generator_of(
     except FrothlineError:
         pass  # the points are kept; factors follow from them
     kept = tuple(one for one in factors if isfinite(one[1]) and isfinite(one[2]))
-    return GeneratorFile(name or build.name, write_sheet(build), points[0], points[1], kept, tuple(origin))
+    made_by = builder_name() if builder is None else builder
+    return GeneratorFile(
+        name or build.name, write_sheet(build), points[0], points[1], kept, tuple(origin), builder=made_by
+    )
 
 
 def _log(value: float, u: float) -> tuple[float, float]:
@@ -109,6 +119,8 @@ def generator_text(generator: GeneratorFile) -> str:
     document.add(tomlkit.comment("A measured generator, to be passed on. SI units; see frothline library --help."))
     head: dict[str, Any] = {"format": FORMAT, "schema": SCHEMA, "kind": "generator", "name": short(generator.name)}
     head |= {"origin": [short(one) for one in generator.origin], "notes": [short(one) for one in generator.notes]}
+    if generator.builder:
+        head["builder"] = short(generator.builder)
     for key, value in head.items():
         document.add(key, value)
     document.add("sheet", tomlkit.string(generator.sheet, multiline=True))
@@ -120,6 +132,15 @@ def generator_text(generator: GeneratorFile) -> str:
         if points := getattr(generator, state):
             document.add(state, point_rows(points))
     return tomlkit.dumps(document)
+
+
+def is_generator_file(path: Path) -> bool:
+    """Whether a file says in its head that it is a measured generator. Raises OSError."""
+    if not path.is_file():
+        return False
+    with path.open("rb") as file:
+        head = file.read(HEAD)
+    return FORMAT.encode() in head and b'kind = "generator"' in head
 
 
 def read_generator(path: str | Path) -> GeneratorFile:
@@ -156,4 +177,5 @@ def parse_generator(text: str, where: str) -> GeneratorFile:
         tuple(factors),
         texts_of(document, "origin", where),
         texts_of(document, "notes", where),
+        text_of(document, "builder", where),
     )

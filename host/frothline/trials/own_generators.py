@@ -11,6 +11,7 @@ from collections.abc import Callable, Iterable, Mapping, Sequence
 from dataclasses import replace
 from functools import cached_property
 from math import exp, isfinite, log
+from pathlib import Path
 
 import numpy as np
 
@@ -22,7 +23,7 @@ from frothline.foam.prior import FoamPrior
 from frothline.foam.sample import FoamSample
 from frothline.generator.build import Build
 from frothline.generator.build_comparison import has_same_air_path, makes_same_foam
-from frothline.generator.experience import MeasuredBuild, OwnGenerators
+from frothline.generator.experience import OWN, MeasuredBuild, MeasuredBuilds
 from frothline.generator.foam_prior import caught_prior
 from frothline.generator.learned_factors import LearnedFactors, same_agent
 from frothline.generator.operating_conditions import OperatingConditions
@@ -31,6 +32,7 @@ from frothline.numerics.hierarchical import UnitLikelihood, next_unit
 from frothline.physics.air import STANDARD_DENSITY, AirState
 from frothline.run.foam_balance import FoamBalance
 from frothline.trials.foam_history import foam_of_build
+from frothline.trials.passed_on_builds import UNNAMED, passed_on_builds
 from frothline.trials.swept_builds import SweptBuild
 from frothline.trials.trial import Trial
 
@@ -38,48 +40,71 @@ MOST = 40  # builds of a workshop that are read, the newest first: the time of a
 
 
 class TrialExperience:
-    """Measured builds of a workshop, from its trials. They are evaluated on first use."""
+    """Measured builds that a workshop knows: of its trials and sweeps, and of the files of other builders in its
+    folder. They are evaluated on first use.
+    """
 
     def __init__(
         self,
         trials: Iterable[Trial],
         sweeps: Callable[[], Sequence[SweptBuild]] = tuple,
+        folder: Path | None = None,
         but: Build | None = None,
         agents: AgentBook | None = None,
     ) -> None:
         """``sweeps`` : reads the sweeps through generators, which may take seconds
 
+        ``folder`` : of the recordings, with the files of other builders; None for none
         ``but`` : a build that is left out, because its own sweeps are used
         ``agents`` : with their measured surface tensions
         """
         self._trials = tuple(trials)
         self._sweeps = sweeps
+        self._folder = folder
         self._but = but
         self._agents = agents
 
     def factors_for(self, build: Build, uncertainties: Mapping[str, float]) -> LearnedFactors | None:
-        """As ``OwnGenerators.factors_for``."""
+        """As ``MeasuredBuilds.factors_for``."""
         return self.generators.factors_for(build, uncertainties)
 
+    def notes_for(self, build: Build) -> tuple[str, ...]:
+        """As ``MeasuredBuilds.notes_for``."""
+        return self.generators.notes_for(build)
+
     def without(self, build: Build) -> TrialExperience:
-        """The same without runs of builds with the air path of this one."""
-        other = TrialExperience(self._trials, self._sweeps, build, self._agents)
+        """The same without builds with the air path of this one."""
+        other = TrialExperience(self._trials, self._sweeps, self._folder, build, self._agents)
         other.__dict__["_all"] = self._all  # as cached_property keeps it
         return other
 
-    @property
-    def generators(self) -> OwnGenerators:
+    @cached_property
+    def generators(self) -> MeasuredBuilds:
         """The measured builds."""
         return self._all if self._but is None else self._all.without(self._but)
 
     @cached_property
-    def _all(self) -> OwnGenerators:
-        return own_generators(self._trials, self._sweeps(), self._agents)
+    def _all(self) -> MeasuredBuilds:
+        own = own_generators(self._trials, self._sweeps(), self._agents)
+        return own if self._folder is None else with_passed_on(own, self._folder, self._agents)
+
+
+def with_passed_on(own: MeasuredBuilds, folder: Path, agents: AgentBook | None = None) -> MeasuredBuilds:
+    """A workshop's measured builds and those of the files in its folder. A file of one of its builds counts once."""
+    files, notes = passed_on_builds(folder, _is_one_generator)
+    more = []
+    for one in files:
+        mine = one.builder in (OWN, UNNAMED)
+        if mine and any(_is_one_generator(one.build, known.build) for known in own.measured):
+            continue
+        swept = [SweptBuild(one.build, wet, points, False) for wet, points in ((True, one.wet), (False, one.dry))]
+        more.append(replace(_measured(one.build, [], swept, agents), builder=one.builder))
+    return MeasuredBuilds((*own.measured, *more), (*own.notes, *notes))
 
 
 def own_generators(
     trials: Iterable[Trial], sweeps: Iterable[SweptBuild] = (), agents: AgentBook | None = None
-) -> OwnGenerators:
+) -> MeasuredBuilds:
     """The builds of all sweeps, and of all runs with a known pressure and flow, with their points; the newest MOST."""
     usable, swept = _usable(trials), list(sweeps)
     if not all(one.simulated for one in usable) or not all(one.simulated for one in swept):
@@ -91,7 +116,7 @@ def own_generators(
     for one in swept:
         if not any(_is_one_generator(one.build, known.build) for known in found):
             found.append(_measured(one.build, [], _sweeps_of(one.build, swept), agents))
-    return OwnGenerators(tuple(found[-MOST:]))
+    return MeasuredBuilds(tuple(found[-MOST:]))
 
 
 def _sweeps_of(build: Build, swept: Iterable[SweptBuild]) -> list[SweptBuild]:
