@@ -256,3 +256,55 @@ def test_points_that_all_lie_on_the_axis_give_a_line_of_zeros():
     fit = fit_polynomial([1.0, 2.0, 3.0], [0.0, 0.0, 0.0], 0.01, 0.01, 0.0, (0, 1))
     assert fit.coefficients == pytest.approx([0.0, 0.0], abs=1e-15)
     assert fit.chi_square == pytest.approx(0.0, abs=1e-15)
+
+
+def bent(seed, count=12, along=0.06, across=0.01):
+    """Points of a curve that bends much within their error in x."""
+    chance = np.random.default_rng(seed)
+    x = np.linspace(0.05, 1.0, count)
+    return x + chance.normal(0.0, along, count), 1 - 0.2 * x - 0.8 * x**4 + chance.normal(0.0, across, count)
+
+
+@pytest.mark.parametrize("seed", range(5))
+@pytest.mark.parametrize("powers", [(0, 1, 2), (0, 1, 2, 3), (0, 1, 2, 3, 4)])
+def test_a_curve_that_bends_within_the_error_is_fitted_as_by_a_general_package(seed, powers):
+    """Plain iteration swings for ever there. odrpack may end in a worse minimum, never in a better one."""
+    odrpack = pytest.importorskip("odrpack")
+    x, y = bent(seed)
+    fit = fit_polynomial(x, y, 0.06**2, 0.01**2, 0.0, powers)
+    start = np.linalg.lstsq(x[:, None] ** np.array(powers), y, rcond=None)[0]
+    other = odrpack.odr_fit(
+        lambda at, beta: sum(b * at**k for b, k in zip(beta, powers, strict=True)),
+        x, y, start, weight_x=np.full(x.size, 0.06**-2), weight_y=np.full(x.size, 0.01**-2), maxit=300,
+    )  # fmt: skip
+    assert fit.chi_square <= other.sum_square * (1 + 1e-6)
+    if fit.chi_square > 0.999 * other.sum_square:
+        assert np.abs(fit.coefficients - other.beta) / np.sqrt(np.diag(fit.covariance)) == pytest.approx(0.0, abs=1e-3)
+
+
+@pytest.mark.parametrize("correlation", [-0.9, 0.5, 0.999])
+@pytest.mark.parametrize("free", [12, 7])
+def test_a_bent_curve_with_correlated_errors_is_at_its_least_distance(correlation, free):
+    """Squared distances in the metric of each point, written down anew; some points may have no error in x."""
+    x, y = bent(3)
+    var_x, var_y = np.where(np.arange(12) < free, 0.06**2, 0.0), np.full(12, 0.01**2)
+    cov = correlation * np.sqrt(var_x * var_y)
+    powers = (0, 1, 2, 3)
+    fit = fit_polynomial(x, y, var_x, var_y, cov, powers)
+
+    def squares(coefficients, at):
+        total = 0.0
+        for k in range(12):
+            off = np.array([x[k] - at[k], y[k] - sum(c * at[k] ** j for j, c in enumerate(coefficients))])
+            matrix = np.array([[var_x[k], cov[k]], [cov[k], var_y[k]]])
+            total += off @ np.linalg.solve(matrix, off) if var_x[k] else off[1] ** 2 / var_y[k]
+        return total
+
+    least = squares(fit.coefficients, fit.x_adjusted)
+    assert fit.chi_square == pytest.approx(least, rel=1e-5)
+    chance = np.random.default_rng(8)
+    for size in (1e-2, 1e-3):
+        for _ in range(40):
+            moved = fit.x_adjusted + np.where(var_x > 0, size * chance.normal(size=12), 0.0)
+            other = fit.coefficients + size * np.sqrt(np.diag(fit.covariance)) * chance.normal(size=4)
+            assert squares(other, moved) > least * (1 - 1e-9)

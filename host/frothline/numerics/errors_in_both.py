@@ -11,7 +11,8 @@ equations with the variance across the curve,
 
     w_i = 1 / (var_p + f'^2 var_q - 2 f' cov_pq),
 
-which are iterated with the abscissae to the minimum.
+which are iterated with the abscissae to the minimum. Where the curve bends much within a point's error that iteration
+is slow or does not converge; then all abscissae and coefficients are found together by nonlinear least squares.
 """
 
 from __future__ import annotations
@@ -27,6 +28,10 @@ from numpy.typing import ArrayLike
 from frothline.errors import NotIdentifiable
 from frothline.numerics.arrays import Floats
 from frothline.numerics.distributions import chi_square_quantile
+
+STEPS = 25  # of the iteration; an ordinary fit needs 5 to 20
+TRIALS = 100  # of the least squares; a shape that misses the points by far may not have settled by then
+CORRELATED = 1 - 1e-10  # correlation of a point's two errors above which they are taken as this
 
 
 @dataclass(frozen=True)
@@ -96,7 +101,6 @@ def fit_polynomial(
     powers: tuple[int, ...] = (0, 1, 2),
     *,
     tolerance: float = 1e-13,
-    iterations: int = 500,
 ) -> PolynomialFit:
     """Fit by distance in both variables. ``x``, ``y``, their variances and covariance are (n,) or numbers.
 
@@ -112,7 +116,7 @@ def fit_polynomial(
     theta = np.asarray(np.linalg.lstsq(basis(powers, xi), b, rcond=None)[0], dtype=np.float64)
     exact = not np.any(va > 0)
     unstated = sy**2  # the weight, in scaled units, of a point of unit variance
-    for _ in range(1 if exact else iterations):
+    for _ in range(1 if exact else STEPS):
         slope = polynomial(powers, theta, xi, 1)
         weight = _weights(slope, va, vb, cab, unstated)
         target = b - slope * (a - xi)
@@ -126,6 +130,9 @@ def fit_polynomial(
         xi, theta = moved, new
         if change < tolerance:
             break
+    else:
+        if not exact:
+            xi, theta = _by_least_squares(powers, (a, b), (va, vb, cab), theta, tolerance)
     slope = polynomial(powers, theta, xi, 1)
     weight = _weights(slope, va, vb, cab, unstated)
     theta, design, r = _solve(basis(powers, xi), b - slope * (a - xi), weight)
@@ -145,6 +152,52 @@ def fit_polynomial(
         design=design / scale,
         weight=weight / sy**2,
     )
+
+
+def _by_least_squares(
+    powers: tuple[int, ...],
+    point: tuple[Floats, Floats],
+    variances: tuple[Floats, Floats, Floats],
+    theta: Floats,
+    tolerance: float,
+) -> tuple[Floats, Floats]:
+    """True abscissae (n,) and coefficients (m,) at the least sum of squared distances, from the points themselves on.
+
+    The distances of a point along x and across it are whitened by its covariance; a point without error in x keeps its
+    abscissa.
+    """
+    (a, b), (va, vb, cab) = point, variances
+    free = va > 0
+    along = np.sqrt(np.where(free, va, 1.0))
+    limit = CORRELATED * along * np.sqrt(vb)
+    leans = np.where(free, np.clip(cab, -limit, limit), 0.0) / along
+    across = np.sqrt(np.maximum(vb - leans**2, 1e-12 * float((vb + va).max())))
+    count = int(free.sum())
+
+    def parts(z: Floats) -> tuple[Floats, Floats]:
+        xi = a.copy()
+        xi[free] = z[:count]
+        return xi, z[count:]
+
+    def distances(z: Floats) -> Floats:
+        xi, now = parts(z)
+        shift = (a - xi) / along
+        return np.concatenate([shift[free], (b - polynomial(powers, now, xi) - leans * shift) / across])
+
+    def slopes(z: Floats) -> Floats:
+        xi, now = parts(z)
+        first = np.zeros((len(a), len(z)))
+        first[free, np.arange(count)] = (leans / along - polynomial(powers, now, xi, 1))[free]
+        first[:, count:] = -basis(powers, xi)
+        shifted = np.zeros((count, len(z)))
+        shifted[:, :count] = -np.diag(1 / along[free])
+        return np.vstack([shifted, first / across[:, None]])
+
+    begin = np.concatenate([a[free], theta])
+    accuracy = max(tolerance, 1e-14)
+    limits = {"xtol": accuracy, "ftol": accuracy, "gtol": accuracy, "max_nfev": TRIALS}
+    found = scipy.optimize.least_squares(distances, begin, slopes, method="lm", x_scale="jac", **limits)
+    return parts(found.x)
 
 
 def scale_of(chi_square: float, freedom: int) -> float:
