@@ -20,8 +20,8 @@ from frothline.source_library.prior import PooledKind, pool_group
 from frothline.source_library.saving import source_of
 from frothline.sweep.generator_file import read_generator
 from frothline.sweep.source_curve import fit_source
-from frothline.sweep.source_file import write_source
-from frothline.units import SYSTEMS
+from frothline.sweep.source_file import SourceFigures, write_source
+from frothline.units import SYSTEMS, Unit
 
 DONE, PROBLEMS = 0, 1
 MOST_SHOWN = 60  # sources in the list
@@ -62,7 +62,7 @@ def run(options: Namespace, say: Say) -> int:
     return PROBLEMS if library.problems else DONE
 
 
-_POOLED = ("group", "units", "shut_off", "free_delivery", "mean_shut_off", "mean_free_delivery")
+_POOLED = ("group", "units", "shut_off", "free_delivery", "mean_shut_off", "mean_free_delivery", "leakage")
 
 
 def _target(options: Namespace) -> Path:
@@ -106,7 +106,8 @@ def _listed(chosen: LibraryCollection, units: str) -> list[str]:
         known = one.source.figures
         figures = ["–", "–"]
         if known is not None:
-            figures = [f"{p.from_si(known.shut_off[0]):.3g}", f"{q.from_si(known.free_delivery[0]):.3g}"]
+            top = f"{p.from_si(known.shut_off[0]):.3g}" if isinstance(known, SourceFigures) else "pump"
+            figures = [top, f"{q.from_si(known.free_delivery[0]):.3g}"]
         rows.append([one.source.name, one.source.group or "–", *figures])
     more = len(chosen.entries) - MOST_SHOWN
     lines = fitted_columns(rows, right_from=2) if len(rows) > 1 else []
@@ -115,6 +116,13 @@ def _listed(chosen: LibraryCollection, units: str) -> list[str]:
 
 def _pooled(pooled: PooledKind, units: str) -> list[str]:
     system = SYSTEMS[units]
+    if pooled.leakage is not None:
+        share = Unit("%", 0.01)
+        return [
+            pooled.words,
+            f"  free delivery of an unmeasured one  {full_text(pooled.free_delivery, system['flow'])}",
+            f"  flow lost at the highest pressure   {full_text(pooled.leakage, share)}",
+        ]
     return [
         pooled.words,
         f"  shut-off pressure of an unmeasured one  {full_text(pooled.shut_off, system['pressure'])}",

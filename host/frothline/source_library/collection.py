@@ -16,7 +16,7 @@ from frothline.errors import InputError, MissingPackage
 from frothline.presentable import Observations, Presentable, PresentedFigure
 from frothline.rounding import counted
 from frothline.sweep.generator_file import GeneratorFile, read_generator
-from frothline.sweep.source_file import FORMAT, SUFFIX, SourceFile, read_source
+from frothline.sweep.source_file import FORMAT, SUFFIX, SourceFigures, SourceFile, read_source
 
 MOST_FILES = 20_000
 HEAD = 2048  # bytes in which a file says its format
@@ -74,7 +74,9 @@ class LibraryCollection(Presentable):
             known = one.source.figures
             top, free = (None, None), (None, None)
             if known is not None:
-                top, free = known.shut_off, known.free_delivery  # type: ignore[assignment]
+                free = known.free_delivery  # type: ignore[assignment]
+                if isinstance(known, SourceFigures):  # the pressure of a pump rises until a part fails
+                    top = known.shut_off  # type: ignore[assignment]
             made.append(
                 {
                     "name": one.source.name,

@@ -5,6 +5,8 @@ quarters of free delivery, relative to shut-off. Their logarithms (of the shape:
 spread between units (``numerics.random_effects``). A source of this kind then has these figures with the interval of a
 prediction, which is that of a new unit and not of the mean.
 
+Positive-displacement sources have a free delivery and a leakage instead (``source_library.pump_prior``).
+
 The result is the file of a source whose points are on the mean curve. The spread between units is in their common
 errors, so that it reaches every figure that is calculated with the curve.
 """
@@ -13,21 +15,22 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from dataclasses import dataclass
-from math import exp, log, sqrt
+from math import exp, log, nan, sqrt
 from pathlib import Path
 
 import numpy as np
 
 from frothline.curve.steady_points import CommonError, SteadyPoint
-from frothline.errors import TooFewPoints
+from frothline.errors import InputError, TooFewPoints
 from frothline.estimate import Z95, Estimate
 from frothline.generator.room_air import RoomAir
 from frothline.numerics.random_effects import FEWEST, RandomEffects, random_effects
 from frothline.numerics.uncertainty import student_factor
 from frothline.presentable import Observations, Presentable, PresentedFigure, estimate_cells, estimate_units
 from frothline.source_library.collection import LibraryCollection
-from frothline.sweep.source_file import SHAPE, SourceFigures, SourceFile, write_source
-from frothline.units import METRIC
+from frothline.source_library.pump_prior import combined, notes, pump_points
+from frothline.sweep.source_file import SHAPE, PumpFigures, SourceFigures, SourceFile, write_source
+from frothline.units import METRIC, Unit
 
 AT = (0.02, 0.15, 0.3, 0.45, 0.6, 0.75, 0.88, 0.97)  # of free delivery: flows of the points on the mean curve
 SPREAD = "spread between units"
@@ -42,6 +45,7 @@ class PooledKind(Presentable):
     shut_off, free_delivery : of a new unit of this kind, with the interval of a prediction
     mean_shut_off, mean_free_delivery : of the mean of all units
     units : number of measured sources
+    leakage : of a new pump, the share of its free delivery that it loses at ``highest`` Pa; None for other sources
     source : a source of this kind, unmeasured, for every place where a source is taken
     """
 
@@ -54,6 +58,8 @@ class PooledKind(Presentable):
     between_pressure: float
     between_flow: float
     source: SourceFile
+    leakage: Estimate | None = None
+    highest: float = nan
 
     def write(self, path: str | Path) -> Path:
         """Write the unmeasured source as a file. Raises InputError, RecordingUnwritable."""
@@ -61,6 +67,12 @@ class PooledKind(Presentable):
 
     @property
     def words(self) -> str:
+        if self.leakage is not None:
+            return (
+                f"{self.group}: {self.units} measured pumps; between units the free delivery varies by "
+                f"{100 * self.between_flow:.0f} % (standard deviation), and up to {self.highest / 1e3:.3g} kPa an "
+                f"unmeasured one loses {100 * self.leakage.value:.2g} % of it"
+            )
         return (
             f"{self.group}: {self.units} measured units; between units the shut-off pressure varies by "
             f"{100 * self.between_pressure:.0f} % and the free delivery by {100 * self.between_flow:.0f} % "
@@ -71,6 +83,12 @@ class PooledKind(Presentable):
         return f"{self.group}, {self.units} measured units"
 
     def _figures(self) -> Sequence[PresentedFigure]:
+        if self.leakage is not None:
+            return (
+                PresentedFigure("free delivery, unmeasured", self.free_delivery, METRIC["flow"]),
+                PresentedFigure("mean free delivery", self.mean_free_delivery, METRIC["flow"]),
+                PresentedFigure("flow lost at the highest pressure", self.leakage, Unit("%", 0.01)),
+            )
         return (
             PresentedFigure("shut-off pressure, unmeasured", self.shut_off, METRIC["pressure"]),
             PresentedFigure("free delivery, unmeasured", self.free_delivery, METRIC["flow"]),
@@ -90,19 +108,34 @@ class PooledKind(Presentable):
 
 
 def pool_group(library: LibraryCollection, group: str) -> PooledKind:
-    """Pool the measured sources of a group. Raises TooFewPoints below three sources with figures."""
+    """Pool the measured sources of a group.
+
+    Raises TooFewPoints below three sources with figures, InputError for a group of pumps and other sources.
+    """
     chosen = library.search(group=group, measured=True)
-    figures = [one.source.figures for one in chosen.entries if one.source.figures is not None]
-    if len(figures) < FEWEST:
-        known = ", ".join(f"{name} ({number})" for name, number in library.groups.items()) or "none"
-        raise TooFewPoints(
-            f"{len(figures)} measured sources of the kind “{group}” are not enough; the minimum is {FEWEST}",
+    known = [one.source.figures for one in chosen.entries]
+    figures = [one for one in known if isinstance(one, SourceFigures)]
+    pumps = [one for one in known if isinstance(one, PumpFigures)]
+    if figures and pumps:
+        raise InputError(
+            f"of the kind “{group}” {len(pumps)} are pumps and {len(figures)} are not",
             where=str(library.folder),
-            remedy=f"Kinds in this library: {known}",
+            remedy="Give pumps and blowers different kinds in their files",
+        )
+    if len(figures) + len(pumps) < FEWEST:
+        kinds = ", ".join(f"{name} ({number})" for name, number in library.groups.items()) or "none"
+        raise TooFewPoints(
+            f"{len(figures) + len(pumps)} measured sources of the kind “{group}” are not enough; the minimum is "
+            f"{FEWEST}",
+            where=str(library.folder),
+            remedy=f"Kinds in this library: {kinds}",
         )
     # sorted, so that the result does not depend on the names of the files
+    named = next(one.source.group for one in chosen.entries)
+    if pumps:
+        return pool_pumps(sorted(pumps, key=lambda one: (one.free_delivery, one.leakage, one.highest)), named)
     figures.sort(key=lambda one: (one.shut_off, one.free_delivery, one.shape))
-    return pool_figures(figures, next(one.source.group for one in chosen.entries))
+    return pool_figures(figures, named)
 
 
 def pool_figures(figures: list[SourceFigures], group: str) -> PooledKind:
@@ -110,11 +143,10 @@ def pool_figures(figures: list[SourceFigures], group: str) -> PooledKind:
     top, free = (_combined([getattr(one, name) for one in figures]) for name in ("shut_off", "free_delivery"))
     shape = [random_effects([one.shape[k] for one in figures], [1e-8] * len(figures)) for k in range(len(SHAPE))]
     units = len(figures)
-    # Student's factor of a prediction with k - 2 degrees of freedom, relative to the normal one that a fit uses
-    wider = float(student_factor(float(units - 2), 0.95)) / Z95
+    wider = _wider(units)
     r = _correlation(figures) if units >= CORRELATED else 0.0
     points = _points(top, free, shape, wider, r)
-    said = (f"not measured: pooled from {units} measured units of this kind, with the spread between units",)
+    said = (_said(units),)
     new = SourceFigures(
         (exp(top.mean), exp(top.mean) * top.u_new),
         (exp(free.mean), exp(free.mean) * free.u_new),
@@ -132,6 +164,42 @@ def pool_figures(figures: list[SourceFigures], group: str) -> PooledKind:
         sqrt(free.tau2),
         source,
     )
+
+
+def pool_pumps(pumps: list[PumpFigures], group: str) -> PooledKind:
+    """Pool the figures of at least three positive-displacement sources."""
+    free, leak, highest = combined(pumps)
+    units = len(pumps)
+    points = pump_points(free, leak, highest, _wider(units), SPREAD)
+    new = PumpFigures((exp(free.mean), exp(free.mean) * free.u_new), (leak.mean, leak.u_new), highest)
+    said = (_said(units), *notes())
+    source = SourceFile(f"{group}, unmeasured", group, points, RoomAir(), new, notes=said, measured=False)
+    half = float(student_factor(float(units - 2), 0.95)) * leak.u_new
+    lost = max(leak.mean, 0.0) * highest
+    lower, upper = max(lost - half * highest, 0.0), lost + half * highest
+    none = Estimate(nan, nan, nan, nan, "Pa", assumptions=("the pressure of a pump rises until a part fails",))
+    return PooledKind(
+        group,
+        units,
+        none,
+        _estimate(free, "m³/s", new=True),
+        none,
+        _estimate(free, "m³/s", new=False),
+        nan,
+        sqrt(free.tau2),
+        source,
+        Estimate(lost, leak.u_new * highest, lower, upper, "1"),
+        highest,
+    )
+
+
+def _wider(units: int) -> float:
+    """Student's factor of a prediction with k - 2 degrees of freedom, relative to the normal one that a fit uses."""
+    return float(student_factor(float(units - 2), 0.95)) / Z95
+
+
+def _said(units: int) -> str:
+    return f"not measured: pooled from {units} measured units of this kind, with the spread between units"
 
 
 def _combined(pairs: list[tuple[float, float]]) -> RandomEffects:

@@ -11,16 +11,19 @@ no text of it is used as a path.
 from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass, fields, replace
+from dataclasses import dataclass, replace
 from math import isfinite, nan
 from pathlib import Path
 from typing import Any
+
+import numpy as np
 
 from frothline.atomic_file import write_atomically
 from frothline.curve.blower import BlowerFit
 from frothline.curve.steady_points import CommonError, SteadyPoint
 from frothline.errors import InputError
 from frothline.generator.room_air import NAMES, RoomAir
+from frothline.rounding import counted
 from frothline.sweep.point_table import is_point_table
 from frothline.toml_text import LIBRARY, TomlUnreadable, read_text, read_toml
 
@@ -63,16 +66,43 @@ class SourceFigures:
     shape: tuple[float, ...]
 
     @classmethod
-    def of(cls, fit: BlowerFit) -> SourceFigures | None:
-        """Of a fitted curve; None where shut-off pressure or free delivery is not known."""
+    def of(cls, fit: BlowerFit) -> SourceFigures | PumpFigures | None:
+        """Of a fitted curve, those of a pump for a pump's; None where shut-off pressure or free delivery is unknown."""
+        if fit.flow_curve is not None:
+            return PumpFigures.of(fit)
         top, free = fit.shut_off, fit.free_delivery
-        if not (top.known and free.known and top.value > 0 and free.value > 0 and fit.flow_curve is None):
+        if not (top.known and free.known and top.value > 0 and free.value > 0):
             return None
         shape = tuple(fit.pressure_at(share * free.value) / top.value for share in SHAPE)
         u = [one.standard_uncertainty for one in (top, free)]
         if not all(isfinite(one) for one in (*u, *shape)):
             return None
         return cls((top.value, u[0]), (free.value, u[1]), shape)
+
+
+@dataclass(frozen=True)
+class PumpFigures:
+    """Figures of a positive-displacement source, SI: its flow at a pressure p is free_delivery (1 - leakage p).
+
+    free_delivery : m³/s, value and standard uncertainty;  leakage : 1/Pa, the same
+    highest : Pa, up to which it was measured, and below its relief valve
+    """
+
+    free_delivery: tuple[float, float]
+    leakage: tuple[float, float]
+    highest: float
+
+    @classmethod
+    def of(cls, fit: BlowerFit) -> PumpFigures | None:
+        """Of a fitted curve; None for a source that is no pump, or with an unknown uncertainty."""
+        if fit.flow_curve is None:
+            return None
+        free, slope = (float(one) for one in fit.flow_curve.coefficients[:2])
+        turn = np.array([[1.0, 0.0], [slope / free**2, -1.0 / free]])  # of flow and leakage by the line's coefficients
+        u_free, u_leak = np.sqrt(np.diag(turn @ fit.flow_curve.covariance[:2, :2] @ turn.T))
+        highest = min(float(fit.pressure_range[1]), fit.relief_from)
+        found = cls((free, float(u_free)), (-slope / free, float(u_leak)), highest)
+        return found if all(map(isfinite, (*found.free_delivery, *found.leakage, highest))) and highest > 0 else None
 
 
 @dataclass(frozen=True)
@@ -89,7 +119,7 @@ class SourceFile:
     group: str
     points: tuple[SteadyPoint, ...]
     air: RoomAir
-    figures: SourceFigures | None = None
+    figures: SourceFigures | PumpFigures | None = None
     calibrated: str = ""
     origin: tuple[str, ...] = ()
     notes: tuple[str, ...] = ()
@@ -133,7 +163,17 @@ def source_text(source: SourceFile) -> str:
     air = {name: value for name in NAMES if (value := getattr(source.air, name)) is not None}
     if air:
         document.add("air", {**air, "origin": short(source.air.origin)})
-    if (known := source.figures) is not None:
+    known = source.figures
+    if isinstance(known, PumpFigures):
+        document.add(
+            "pump",
+            {
+                "free_delivery": list(known.free_delivery),
+                "leakage": list(known.leakage),
+                "highest": [known.highest],
+            },
+        )
+    elif known is not None:
         document.add(
             "figures",
             {"shut_off": list(known.shut_off), "free_delivery": list(known.free_delivery), "shape": list(known.shape)},
@@ -182,7 +222,7 @@ def parse_source(text: str, where: str) -> SourceFile:
         text_of(document, "group", where),
         parse_points(document, "points", where),
         _air(document.get("air", {}), where),
-        _figures(document.get("figures"), where),
+        _pump(document.get("pump"), where) or _figures(document.get("figures"), where),
         text_of(document, "calibrated", where),
         texts_of(document, "origin", where),
         texts_of(document, "notes", where),
@@ -286,15 +326,35 @@ def _figures(given: Any, where: str) -> SourceFigures | None:
         return None
     if not isinstance(given, Mapping):
         raise InputError("“figures” is not a table", where=where)
-    lists = {one.name: given.get(one.name) for one in fields(SourceFigures)}
-    sizes = {"shut_off": 2, "free_delivery": 2, "shape": len(SHAPE)}
-    for name, values in lists.items():
-        if not isinstance(values, list) or len(values) != sizes[name]:
-            raise InputError(f"figures: “{name}” has {sizes[name]} numbers", where=where)
-        lists[name] = [number_of({name: one}, name, f"{where}: figures") for one in values]
-    found = SourceFigures(**{name: tuple(values or ()) for name, values in lists.items()})
+    lists = _lists(given, {"shut_off": 2, "free_delivery": 2, "shape": len(SHAPE)}, "figures", where)
+    found = SourceFigures(*lists.values())  # type: ignore[arg-type]
     if not (found.shut_off[0] > 0 and found.free_delivery[0] > 0 and found.shut_off[1] >= 0 <= found.free_delivery[1]):
         raise InputError("figures: a value is not above 0", where=where)
+    return found
+
+
+def _pump(given: Any, where: str) -> PumpFigures | None:
+    if given is None:
+        return None
+    if not isinstance(given, Mapping):
+        raise InputError("“pump” is not a table", where=where)
+    lists = _lists(given, {"free_delivery": 2, "leakage": 2, "highest": 1}, "pump", where)
+    found = PumpFigures(lists["free_delivery"], lists["leakage"], lists["highest"][0])  # type: ignore[arg-type]
+    if not (found.free_delivery[0] > 0 and found.highest > 0 and found.free_delivery[1] >= 0 <= found.leakage[1]):
+        raise InputError("pump: a value is not above 0", where=where)
+    if found.leakage[0] * found.highest >= 1:
+        raise InputError("pump: it leaks more than it moves", where=where)
+    return found
+
+
+def _lists(given: Mapping[str, Any], sizes: Mapping[str, int], table: str, where: str) -> dict[str, tuple[float, ...]]:
+    """Lists of numbers of stated length. Raises InputError with the one that is wrong."""
+    found = {}
+    for name, size in sizes.items():
+        values = given.get(name)
+        if not isinstance(values, list) or len(values) != size:
+            raise InputError(f"{table}: “{name}” has {counted(size, 'number')}", where=where)
+        found[name] = tuple(number_of({name: one}, name, f"{where}: {table}") for one in values)
     return found
 
 
