@@ -149,6 +149,37 @@ def test_a_table_can_be_read_back_by_pandas_alone(capsys, sweep, tmp_path):
     assert 15e3 < table["line_pressure"].max() < 25e3
 
 
+def test_a_recording_over_time_is_that_of_the_page_and_of_python(capsys, sweep):
+    import frothline as fl
+
+    frame = fl.overview(sweep, begin=2.0, end=12.0, points=4)
+    code, out, _ = run(capsys, "overview", str(sweep), "--from", "2", "--to", "12 s", "--stretches", "4", "--json")
+    found = json.loads(out)["result"]
+    assert code == 0
+    assert (found["stretch"], found["time"]) == (2.5, [2.0, 4.5, 7.0, 9.5])
+    assert list(found["series"]) == frame.attrs["known"]
+    assert found["series"]["line_pressure"]["unit"] == "Pa"
+    for side in ("low", "high"):
+        assert found["series"]["line_pressure"][side] == frame[f"line_pressure_{side}"].tolist()
+    low, high = frame["line_pressure_low"][0], frame["line_pressure_high"][0]
+    _, out, _ = run(capsys, "overview", str(sweep), "--from", "2", "--to", "12", "--stretches", "4")
+    head, first = out.splitlines()[1:3]
+    assert head.split()[:3] == ["From", "Pressure,", "kPa"]
+    assert first.split()[:5] == ["2.0", "s", f"{low / 1e3:.4g}", "to", f"{high / 1e3:.4g}"]
+    _, out, _ = run(capsys, "overview", str(sweep), "--from", "2", "--to", "12", "--stretches", "4", "--units", "us")
+    assert out.splitlines()[2].split()[2] == f"{low / 249.08891:.4g}"  # 1 inch of water is 249.08891 Pa (NIST SP 811)
+
+
+def test_a_part_of_no_length_and_a_stretch_without_samples_are_said(capsys, sweep):
+    code, _, err = run(capsys, "overview", str(sweep), "--from", "9", "--to", "9")
+    assert code == 2
+    assert "the part from 9 s to 9 s is empty" in err
+    _, out, _ = run(capsys, "overview", str(sweep), "--from", "0", "--to", "1e6", "--stretches", "2")
+    assert out.splitlines()[3].split()[:3] == ["500000.0", "s", "–"]
+    out = run(capsys, "overview", str(sweep), "--to", "1e6", "--stretches", "2", "--json")[1]
+    assert json.loads(out)["result"]["series"]["line_pressure"]["low"][1] is None
+
+
 def test_parquet_says_its_units(capsys, sweep, tmp_path):
     parquet = pytest.importorskip("pyarrow.parquet")
     target = tmp_path / "sweep.parquet"

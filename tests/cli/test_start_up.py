@@ -23,7 +23,7 @@ LIGHT = {  # commands that fit, solve and draw nothing
     "sample": "sample --container 2L --empty 184g --full 331g",
     "batch": "batch --density 600 --volume 120L --foam-density 60",
 }
-NEEDS = {"table": "pandas", "live": "dash", "demo": "dash"}  # what a command cannot do without
+NEEDS = {"table": "pandas", "overview": "pandas", "live": "dash", "demo": "dash"}  # what a command cannot do without
 PROGRAM = (
     "import sys; from frothline.cli import main\n"
     "try: main(sys.argv[1:])\n"

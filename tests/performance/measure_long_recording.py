@@ -95,9 +95,9 @@ def measure(seed):
             f"and the drawing, and includes at most {1e3 * PAGE:.0f} ms until the page asks again."
         ),
         after=(
-            "The memory of the first overview does not grow with the recording except by what is stored. About two thirds of "
-            "its time is the conversion to SI with uncertainties (a profile of one hour), which the overview does not show: "
-            "a conversion without them is the next step."
+            "The memory of the first overview does not grow with the recording except by what is stored. The conversion "
+            "calculates no uncertainties, which the overview does not show: half of the time is conversion, a third is "
+            "decoding, twice (a profile of half an hour)."
         ),
         order=20,
     )

@@ -17,6 +17,7 @@ from frothline.readings.series import read_series
 from frothline.recording.reader import load
 from frothline.recording.segments import Policy
 from frothline.recording.writer import RecordingWriter
+from frothline.sensors import flow
 from frothline.sensors.calibration import Calibration
 from frothline.simulation.modelled import ModelledRig
 from frothline.simulation.options import read_url
@@ -80,6 +81,16 @@ def test_an_overview_is_a_table_that_draws_itself(one, monkeypatch):
     assert type(frame[["time"]]) is pd.DataFrame
     with pytest.raises(InputError, match="nothing to draw"):
         fl.overview(one[0], points=10, columns=["air_power"]).plot()
+
+
+def test_no_uncertainty_of_a_flow_is_calculated_which_an_overview_does_not_show(tmp_path, monkeypatch):
+    def asked(*groups):
+        raise AssertionError
+
+    monkeypatch.setattr(flow, "added", asked)
+    path = recorded(tmp_path, 6.0)
+    assert np.isfinite(overview(path)["air_power_high"]).any()
+    assert np.isfinite(overview(path, begin=2.0, end=2.5)["air_power_high"]).any()
 
 
 def test_marks_and_known_series_are_stored_too(tmp_path):

@@ -70,6 +70,7 @@ COMMANDS = (
     Command("settings", "show or change the board's settings: its name and sensors"),
     Command("verify", "check a recording for damage"),
     Command("table", "write a recording as a table (CSV, Parquet)", ("export",)),
+    Command("overview", "show a recording over time: lowest and highest values in equal stretches"),
     Command("curve", "fit an air source's curve to recorded sweeps"),
     Command("sources", "how to measure each kind of air source, its hazards, and how long a tank lasts"),
     Command("compare", "compare several air sources and show which can drive a generator"),

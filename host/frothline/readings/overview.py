@@ -119,7 +119,9 @@ def overview(
     last = whole.seconds if end is None else float(end)
     if not begin < last:
         raise InputError(
-            f"the part from {begin:g} s to {last:g} s is empty", where="begin, end", remedy="Give end > begin"
+            f"the part from {begin:g} s to {last:g} s is empty",
+            where="begin and end",
+            remedy="Give an end after the begin",
         )
     shown = _close(whole, paths, used, spool, begin, last, points) or whole.series
     edges = np.linspace(begin, last, points + 1)
@@ -175,7 +177,7 @@ def _calculated(
     second = None if progress is None else lambda share: progress(0.5 + 0.5 * share)
     for piece, tables in batches(files, parts, _AT_ONCE, _PART, second):
         if piece is not begun or converter is None:
-            begun, converter = piece, converter_of(outline, parts, piece, calibration, spool)
+            begun, converter = piece, converter_of(outline, parts, piece, calibration, spool, uncertainties=False)
         line = tables["line"]
         first = tables.offsets["line"][::SAMPLES].copy() if line.size else offsets[0]  # no view of all
         offsets.append(first)
@@ -244,7 +246,7 @@ def _close(
         [paths[0].parent / name for name in whole.files], whole.starts.tolist(), from_, to
     )
     part = Recorded(tuple(paths), (), (0,), data, decode_all(data))
-    made = convert_pieces(part, time_axis.pieces(part), calibration, spool)
+    made = convert_pieces(part, time_axis.pieces(part), calibration, spool, uncertainties=False)
     line = next((one for name in ("line_pressure", "rotor_frequency") if (one := made.get(name)) is not None), None)
     if line is None or not len(line):
         return None

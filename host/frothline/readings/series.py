@@ -43,19 +43,30 @@ def _description_before(recorded: WithMessages, piece: Piece) -> RigDescription:
 
 
 def convert_pieces(
-    recorded: WithMessages, parts: list[Piece], calibration: Calibration | None, spool: Spool | None
+    recorded: WithMessages,
+    parts: list[Piece],
+    calibration: Calibration | None,
+    spool: Spool | None,
+    *,
+    uncertainties: bool = True,
 ) -> dict[str, Series]:
-    """Convert every series of a recording with known pieces."""
+    """Convert every series of a recording with known pieces; ``uncertainties`` as for ``Converter``."""
     collected: dict[str, list[Series]] = {}
     for piece in parts:
-        converter = converter_of(recorded, parts, piece, calibration, spool)
+        converter = converter_of(recorded, parts, piece, calibration, spool, uncertainties=uncertainties)
         for name, series in converter.convert(_tables_of(recorded, piece)).items():
             collected.setdefault(name, []).append(replace(series, time=series.time + piece.start))
     return {name: end_to_end(found) for name, found in collected.items()}
 
 
 def converter_of(
-    recorded: WithMessages, parts: list[Piece], piece: Piece, calibration: Calibration | None, spool: Spool | None
+    recorded: WithMessages,
+    parts: list[Piece],
+    piece: Piece,
+    calibration: Calibration | None,
+    spool: Spool | None,
+    *,
+    uncertainties: bool = True,
 ) -> Converter:
     """A converter at the begin of a piece. Each piece has its own: a rotor's last edge and a held reading end at a
     break.
@@ -64,7 +75,8 @@ def converter_of(
     line, rows = recorded.decoded.tables["line"], recorded.decoded.offsets.get("line", np.empty(0, dtype=np.int64))
     begin, end = np.searchsorted(rows, [parts[0].begin, piece.end])
     turned = bool(np.any(line["flags"][begin:end] & ENUMS["line_flag"]["rotor_seen"]))
-    return Converter(_description_before(recorded, piece), calibration, spool, rotor_turned=turned)
+    described = _description_before(recorded, piece)
+    return Converter(described, calibration, spool, rotor_turned=turned, uncertainties=uncertainties)
 
 
 def read_series(

@@ -7,6 +7,7 @@ the supply (ATmega328P data sheet, 24.7: 1024 levels). Every function takes (n,)
 from __future__ import annotations
 
 import math
+from collections.abc import Callable
 from dataclasses import dataclass
 
 import numpy as np
@@ -77,40 +78,39 @@ def pressure(
     sqrt(2/3) p/span after the lower one is removed.
     """
     status = pin.status.copy()
-    noise = share("noise", "random", pin.random / sensor.k, origin=pin.source)
-    steps = share("resolution", "random", pin.resolution / sensor.k, "arcsine", "steps of the converter left by noise")
     if calibration is not None:
         fitted = calibration.evaluate(pin.value)
         # A zero read after the line was made removes the drift since then.
         shift = 0.0 if zero is None else float(calibration.evaluate(np.asarray(zero)).value)
         value = fitted.value - shift
         mark(status, fitted.outside, Status.OUT_OF_RANGE)
-        shares: tuple[Contribution, ...] = (
-            *calibration.shares(fitted),
-            share("zero hold", "systematic", rectangular(ZERO_HOLD), "rectangular", "common practice"),
-        )
     else:
         offset = sensor.c if zero is None else zero
         value = (pin.value - offset) / sensor.k
+
+    def shares() -> tuple[Contribution, ...]:
+        noise = share("noise", "random", pin.random / sensor.k, origin=pin.source)
+        steps = share(
+            "resolution", "random", pin.resolution / sensor.k, "arcsine", "steps of the converter left by noise"
+        )
+        hold = share("zero hold", "systematic", rectangular(ZERO_HOLD), "rectangular", "common practice")
+        if calibration is not None:
+            return (noise, steps, *calibration.shares(fitted), hold)
+        converter = share("converter", "systematic", rectangular(pin.limit / sensor.k), "rectangular", pin.source)
         if zero is None:
             band = share("data-sheet band", "systematic", rectangular(sensor.band), "rectangular", sensor.source)
-        else:
-            left = sensor.band * math.sqrt(2 / 3) * value / sensor.span
-            band = share("data-sheet band after zero", "systematic", left, "triangular", sensor.source)
-        shares = (
-            band,
-            share("converter", "systematic", rectangular(pin.limit / sensor.k), "rectangular", pin.source),
-        )
-        if zero is not None:
-            hold = share("zero hold", "systematic", rectangular(ZERO_HOLD), "rectangular", "common practice")
-            shares = (*shares, hold)
+            return (noise, steps, band, converter)
+        left = sensor.band * math.sqrt(2 / 3) * value / sensor.span
+        band = share("data-sheet band after zero", "systematic", left, "triangular", sensor.source)
+        return (noise, steps, band, converter, hold)
+
     low, high = sensor.low - sensor.band, sensor.high + sensor.band
     mark(status, (value < low) | (value > high), Status.OUT_OF_RANGE)
     # A working sensor does not go below its lowest output: the pin is open or grounded.
     dead = pin.value < 0.25 * min(sensor.lowest_ratio, 0.04)
     mark(status, dead, Status.MISSING)
     unknown = (status & (Status.MISSING | Status.SATURATED)) != 0
-    return Reading(np.where(unknown, np.nan, value), status, (noise, steps, *shares))
+    return Reading(np.where(unknown, np.nan, value), status, shares)
 
 
 def supply(pin: Ratio, bandgap: Bandgap = BANDGAP, calibration: ChannelCalibration | None = None) -> Reading:
@@ -142,8 +142,11 @@ def supply(pin: Ratio, bandgap: Bandgap = BANDGAP, calibration: ChannelCalibrati
     return Reading(value, status, (code, *static))
 
 
-def volts(pin: Ratio, supply_volts: Floats, u_supply: Floats) -> Reading:
-    """V on a pin from its share of the supply and the supply voltage, both (n,)."""
+def volts(pin: Ratio, supply_volts: Floats, u_supply: Callable[[], Floats]) -> Reading:
+    """V on a pin from its share of the supply and the supply voltage, both (n,).
+
+    ``u_supply`` : calculates the standard uncertainty of the supply voltage, (n,)
+    """
     value = pin.value * supply_volts
     status = pin.status.copy()
     mark(status, np.isnan(supply_volts), Status.MISSING)
@@ -151,10 +154,10 @@ def volts(pin: Ratio, supply_volts: Floats, u_supply: Floats) -> Reading:
     return Reading(
         value,
         status,
-        (
+        lambda: (
             share("noise", "random", np.hypot(pin.random, pin.resolution) * supply_volts, origin=pin.source),
             share("converter", "systematic", rectangular(pin.limit) * supply_volts, "rectangular", pin.source),
-            share("supply_voltage", "systematic", pin.value * u_supply, origin="supply channel"),
+            share("supply_voltage", "systematic", pin.value * u_supply(), origin="supply channel"),
         ),
     )
 

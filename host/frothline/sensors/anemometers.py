@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Callable
 from dataclasses import dataclass
 
 import numpy as np
@@ -52,8 +53,11 @@ class RotorElement:
         """kg/s (n,)"""
         volume = self.volume_flow(signal, line)
         value = volume.value * line.density
-        shares = added(scaled(volume.contributions, line.density), scaled(line.density_shares, value))
-        return Reading(value, volume.status, shares)
+        return Reading(
+            value,
+            volume.status,
+            lambda: added(scaled(volume.contributions, line.density), scaled(line.density_shares, value)),
+        )
 
     def volume_flow(self, signal: Reading, line: LineState) -> Reading:
         """m3/s at line state (n,)"""
@@ -64,18 +68,26 @@ class RotorElement:
         stopped = (status & Status.STOPPED) != 0
         value, slope, own, outside = self._law(signal.value, line)
         mark(status, outside & ~stopped, Status.OUT_OF_RANGE)
-        shares = (*own, *of_reading("rotor_frequency", signal, slope), installation(self.spool, value))
-        # Below its start-up speed a vane is at rest: the flow is between zero and that speed.
-        still = rectangular(rotor.start_speed * pipe.area)
+        by_law = value
         value = np.where(stopped, 0.0, value)
-        moving = (_where(item, ~stopped) for item in shares)
-        standing = share("below start-up speed", "systematic", np.where(stopped, still, 0.0), "rectangular", "spool")
         with np.errstate(invalid="ignore"):
             mark(status, value > rotor.largest_speed * pipe.area, Status.OUT_OF_RANGE)
-        return Reading(value, status, (*moving, standing))
 
-    def _law(self, f: Floats, line: LineState) -> tuple[Floats, Floats, tuple[Contribution, ...], np.ndarray]:
-        """Volume flow, its slope per Hz, its contributions, and where it is outside the calibration."""
+        def shares() -> tuple[Contribution, ...]:
+            moving = (*own(), *of_reading("rotor_frequency", signal, slope()), installation(self.spool, by_law))
+            # Below its start-up speed a vane is at rest: the flow is between zero and that speed.
+            still = np.where(stopped, rectangular(rotor.start_speed * pipe.area), 0.0)
+            standing = share("below start-up speed", "systematic", still, "rectangular", "spool")
+            return (*(_where(item, ~stopped) for item in moving), standing)
+
+        return Reading(value, status, shares)
+
+    def _law(
+        self, f: Floats, line: LineState
+    ) -> tuple[Floats, Callable[[], Floats], Callable[[], tuple[Contribution, ...]], np.ndarray]:
+        """Volume flow; its slope per Hz and its contributions, when they are asked for; where it is outside the
+        calibration.
+        """
         rotor, pipe, origin = self.spool.rotor, self.spool.pipe, "spool file"
         whole = not rotor.calibrated  # for a rotor without a measured K, the uncertainty applies to the whole flow
         nowhere = np.zeros(np.shape(f), bool)
@@ -84,18 +96,20 @@ class RotorElement:
             fitted = self.calibration.evaluate(f)
             speed = self.calibration.unit == "m/s"
             factor = pipe.area if speed else 1.0
-            value = fitted.value * factor
-            own = scaled(self.calibration.shares(fitted), factor)
-            if speed:
-                own = (*own, share("bore", "systematic", value * relative_area, origin=origin))
-            return value, self.calibration.slope(f) * factor, own, fitted.outside
+            calibration, of_line = self.calibration, fitted.value * factor
+
+            def calibrated() -> tuple[Contribution, ...]:
+                own = scaled(calibration.shares(fitted), factor)
+                return (*own, share("bore", "systematic", of_line * relative_area, origin=origin)) if speed else own
+
+            return of_line, lambda: calibration.slope(f) * factor, calibrated, fitted.outside
         if rotor.pulses_per_cubic_metre > 0:
             moved = f / rotor.pulses_per_cubic_metre
             still = rotor.start_speed * pipe.area
             return (
                 moved + still,
-                np.full(np.shape(f), 1 / rotor.pulses_per_cubic_metre),
-                (
+                lambda: np.full(np.shape(f), 1 / rotor.pulses_per_cubic_metre),
+                lambda: (
                     share("K factor", "systematic", rotor.u_relative * (moved + still * whole), origin=origin),
                     share("start-up speed", "systematic", rotor.u_start_speed * pipe.area, origin=origin),
                     share("bore", "systematic", still * relative_area, origin=origin),
@@ -105,12 +119,16 @@ class RotorElement:
         speed_there = f / rotor.pulses_per_metre + rotor.start_speed
         profile = mean_over_centre(speed_there, line, pipe.bore)
         free = pipe.area * (1 - rotor.blockage)
-        value, slope = speed_there * profile * free, profile * free / rotor.pulses_per_metre
+        value = speed_there * profile * free
+
+        def slope() -> Floats:
+            return profile * free / rotor.pulses_per_metre
+
         return (
             value,
             slope,
-            (
-                share("K factor", "systematic", rotor.u_relative * (value if whole else slope * f), origin=origin),
+            lambda: (
+                share("K factor", "systematic", rotor.u_relative * (value if whole else slope() * f), origin=origin),
                 share("start-up speed", "systematic", rotor.u_start_speed * profile * free, origin=origin),
                 share("profile", "systematic", PROFILE * value, origin=PROFILE_ORIGIN),
                 share("blockage", "systematic", -value * rotor.u_blockage / (1 - rotor.blockage), origin=origin),
@@ -146,15 +164,20 @@ class ThermalElement:
             profile, doubt = np.ones(np.shape(tip)), QUARTER_POINT
         factor = density * profile * pipe.area * (1 - thermal.blockage)
         value = tip * factor
-        shares = (
-            *scaled(own, factor),
-            *of_reading("thermal_voltage", signal, per_volt * factor),
-            *of_reading("line_temperature", line.line_temperature, per_kelvin * factor),
-            share("profile", "systematic", doubt * value, origin=PROFILE_ORIGIN),
-            share("blockage", "systematic", -value * thermal.u_blockage / (1 - thermal.blockage), origin="spool file"),
-            share("bore", "systematic", value * 2 * pipe.u_bore / pipe.bore, origin="spool file"),
-            installation(self.spool, value),
-        )
+
+        def shares() -> tuple[Contribution, ...]:
+            return (
+                *scaled(own, factor),
+                *of_reading("thermal_voltage", signal, per_volt * factor),
+                *of_reading("line_temperature", line.line_temperature, per_kelvin * factor),
+                share("profile", "systematic", doubt * value, origin=PROFILE_ORIGIN),
+                share(
+                    "blockage", "systematic", -value * thermal.u_blockage / (1 - thermal.blockage), origin="spool file"
+                ),
+                share("bore", "systematic", value * 2 * pipe.u_bore / pipe.bore, origin="spool file"),
+                installation(self.spool, value),
+            )
+
         mark(status, np.isnan(value) & (status == 0), Status.MISSING)
         return Reading(value, status, shares)
 

@@ -85,7 +85,7 @@ class Budgeting:
             )
         if name == "thermal_voltage":
             supply = self._direct("supply_voltage", conditions.supply_voltage, conditions)
-            return _solve(lambda x: analog.volts(self._pin(x, conditions), supply.value, supply.u), value, name)
+            return _solve(lambda x: analog.volts(self._pin(x, conditions), supply.value, lambda: supply.u), value, name)
         if name == "rotor_frequency":
             return self._rotor(value)
         if name == "scale_mass":

@@ -6,7 +6,9 @@ and method. ``load`` and ``save`` are in ``calibration_file``.
 
 from __future__ import annotations
 
+from collections.abc import Callable
 from dataclasses import dataclass, field, fields, replace
+from functools import cached_property
 from hashlib import blake2b
 from typing import Any
 
@@ -22,13 +24,18 @@ class Evaluated:
     """A calibration at given readings.
 
     value : (n,)
-    u : (n,) standard uncertainty of the line
     outside : (n,) True outside the calibrated range
+    doubt : calculates ``u``, (n,) standard uncertainty of the line, when it is first asked for
     """
 
     value: Floats
-    u: Floats
     outside: np.ndarray
+    doubt: Callable[[], Floats]
+
+    @cached_property
+    def u(self) -> Floats:
+        with np.errstate(invalid="ignore"):
+            return self.doubt()
 
 
 @dataclass(frozen=True)
@@ -72,15 +79,19 @@ class ChannelCalibration:
         x = np.asarray(x, dtype=np.float64)
         powers = np.stack([x**order for order in range(self.coefficients.size)], axis=-1)
         value = powers @ self.coefficients
-        variance = np.einsum("...i,ij,...j->...", powers, self.covariance, powers)
         with np.errstate(invalid="ignore"):
             outside = (x < self.low) | (x > self.high)
-        beyond = np.zeros_like(value)
-        if self.rival is not None:
-            other = np.stack([x**order for order in range(self.rival.size)], axis=-1) @ self.rival
-            beyond = np.where(outside, (value - other) / np.sqrt(3.0), 0.0)
-        systematic = self.systematic + self.relative_systematic * np.abs(value)
-        return Evaluated(value, np.sqrt(np.maximum(variance, 0.0) + beyond**2 + systematic**2), outside)
+
+        def doubt() -> Floats:
+            variance = np.einsum("...i,ij,...j->...", powers, self.covariance, powers)
+            beyond = np.zeros_like(value)
+            if self.rival is not None:
+                other = np.stack([x**order for order in range(self.rival.size)], axis=-1) @ self.rival
+                beyond = np.where(outside, (value - other) / np.sqrt(3.0), 0.0)
+            systematic = self.systematic + self.relative_systematic * np.abs(value)
+            return np.asarray(np.sqrt(np.maximum(variance, 0.0) + beyond**2 + systematic**2))
+
+        return Evaluated(value, outside, doubt)
 
     def slope(self, x: Floats) -> Floats:
         """dy/dx at x (n,)."""

@@ -60,6 +60,7 @@ class Converter:
     """Conversion of decoded tables to series; see the module docstring. ``description`` comes from the stream.
 
     ``rotor_turned``: the stream is known to contain rotor pulses, before or after the converted part.
+    ``uncertainties``: False gives the same values in less time; ``Series.u`` and ``u_systematic`` are NaN.
     """
 
     def __init__(
@@ -69,8 +70,10 @@ class Converter:
         spool: Spool | str | Path | None = None,
         *,
         rotor_turned: bool = False,
+        uncertainties: bool = True,
     ) -> None:
         self.description = description
+        self._uncertainties = uncertainties
         given = Spool.load(spool) if isinstance(spool, str | Path) else spool
         self.spool = given or Spool.for_board(description.label)
         self.signals: dict[str, Signal] = {}  # of the last batch, for the guided calibrations
@@ -115,7 +118,8 @@ class Converter:
         rows = tables["description"]
         if len(rows):
             fresh = RigDescription.from_tables({"description": rows})
-            complete = RigDescription.from_tables({"description": rows, **_only(tables, *AFTER_DESCRIPTION)})
+            following = {name: tables[name] for name in AFTER_DESCRIPTION if name in tables}
+            complete = RigDescription.from_tables({"description": rows, **following})
             kept = {**self.description.channels, **complete.channels}
             self.description = _with_channels(
                 fresh, self.description, complete, kept, adc=bool(len(tables.get("adc", ())))
@@ -212,7 +216,7 @@ class Converter:
         return {name: self._series(name, times[id(tick)], reading) for name, (tick, reading) in made.items()}
 
     def _series(self, name: str, time: Floats, reading: Reading) -> Series:
-        status, u, systematic = reading.status.copy(), reading.u, reading.u_systematic
+        status = reading.status.copy()
         unknown = np.isnan(reading.value)
         if unknown.any():
             unread = unknown & ((status & Status.SATURATED) == 0)
@@ -220,9 +224,14 @@ class Converter:
             if name in DIRECT_SERIES:
                 known_once = np.logical_or.accumulate(~unknown) | (name in self._known_once)
                 mark(status, unread & known_once, Status.SILENT)
-            u, systematic = np.where(unknown, np.nan, u), np.where(unknown, np.nan, systematic)
         if name in DIRECT_SERIES and not unknown.all():
             self._known_once.add(name)
+        if not self._uncertainties:
+            nothing = np.broadcast_to(np.nan, reading.value.shape)
+            return Series(name, UNITS[name], time, reading.value, nothing, status, nothing)
+        u, systematic = reading.u, reading.u_systematic
+        if unknown.any():
+            u, systematic = np.where(unknown, np.nan, u), np.where(unknown, np.nan, systematic)
         return Series(name, UNITS[name], time, reading.value, u, status, systematic, _shared(name, reading))
 
     def _signal(self, channel: str, tick: NDArray[np.int64], value: Floats) -> None:
@@ -277,8 +286,8 @@ class Converter:
             made[name] = (tick, analog.pressure(pin, sensor, self.calibration.get(kind), zero))
         if self.description.sensor("thermal"):
             pin = self._ratio(rows, "thermal")
-            volts, random, systematic, _ = self._supply.at(tick)
-            made["thermal_voltage"] = (tick, analog.volts(pin, volts, np.hypot(random, systematic)))
+            volts, _, doubts = self._supply.at(tick)
+            made["thermal_voltage"] = (tick, analog.volts(pin, volts, lambda: np.hypot(*doubts())))
         else:
             made["thermal_voltage"] = (tick, analog.missing(tick.size))
         if self.description.sensor("rotor"):
@@ -299,7 +308,7 @@ class Converter:
         mass = self.element.mass_flow(signal, state)
         stale = np.where(state.assumed, np.uint8(Status.STALE), np.uint8(0))
         passed_on = state.status & _PASSED_ON
-        mass = Reading(mass.value, mass.status | stale | passed_on, mass.contributions)
+        mass = replace(mass, status=mass.status | stale | passed_on)
         said = flows(mass, state, self.spool)
         made["air_speed"] = (tick, said.speed)
         made["mass_flow"] = (tick, said.mass)
@@ -327,14 +336,15 @@ class Converter:
                 AMBIENT_FRESH * hz,
                 AMBIENT_LASTS[name] * hz,
                 expected,
-                (np.asarray(value), np.asarray(u)),
+                lambda value=value, u=u: (np.asarray(value), np.asarray(u)),  # type: ignore[misc]
                 name,
             )
             assumed |= taken & (name != "ambient_humidity")
         room = read["ambient_temperature"]
-        assumed_temperature = assumed_line_temperature(
-            site, room.value, room.u, pressure.value, read["ambient_pressure"].value
-        )
+
+        def assumed_temperature() -> tuple[Floats, Floats]:
+            return assumed_line_temperature(site, room.value, room.u, pressure.value, read["ambient_pressure"].value)
+
         temperature, taken = carried_or_assumed(
             self._line_temperature,
             tick,
@@ -369,10 +379,6 @@ def _shared(name: str, reading: Reading) -> dict[str, Floats]:
 
 def _boot(description: RigDescription) -> Boot:
     return description.label, description.boot_count
-
-
-def _only(tables: Tables, *names: str) -> dict[str, NDArray[Any]]:
-    return {name: tables[name] for name in names if name in tables}
 
 
 def _with_channels(

@@ -58,13 +58,25 @@ class OrificeElement:
 
         made = flow(signal.value)
         fourth = ratio**4 / (1 - ratio**4)
-        sizes = (
-            share("bore", "systematic", -2 * fourth * made.mass_flow * pipe.u_bore / pipe.bore, origin="spool file"),
-            share(
-                "hole", "systematic", 2 * (1 + fourth) * made.mass_flow * plate.u_bore / plate.bore, origin="spool file"
+        return _metered(
+            self.spool,
+            signal,
+            line,
+            made,
+            lambda x: flow(x).mass_flow,
+            lambda: (
+                share(
+                    "bore", "systematic", -2 * fourth * made.mass_flow * pipe.u_bore / pipe.bore, origin="spool file"
+                ),
+                share(
+                    "hole",
+                    "systematic",
+                    2 * (1 + fourth) * made.mass_flow * plate.u_bore / plate.bore,
+                    origin="spool file",
+                ),
             ),
+            ratio,
         )
-        return _metered(self.spool, signal, line, made, lambda x: flow(x).mass_flow, sizes, ratio)
 
 
 @dataclass(frozen=True)
@@ -89,11 +101,20 @@ class VenturiElement:
         made = flow(signal.value)
         fourth = ratio**4 / (1 - ratio**4)
         wider = 2 * (1 + fourth) * made.mass_flow * tube.u_throat / tube.throat
-        sizes = (
-            share("bore", "systematic", -2 * fourth * made.mass_flow * pipe.u_bore / pipe.bore, origin="spool file"),
-            share("throat", "systematic", wider, origin="spool file"),
+        return _metered(
+            self.spool,
+            signal,
+            line,
+            made,
+            lambda x: flow(x).mass_flow,
+            lambda: (
+                share(
+                    "bore", "systematic", -2 * fourth * made.mass_flow * pipe.u_bore / pipe.bore, origin="spool file"
+                ),
+                share("throat", "systematic", wider, origin="spool file"),
+            ),
+            ratio,
         )
-        return _metered(self.spool, signal, line, made, lambda x: flow(x).mass_flow, sizes, ratio)
 
 
 def _metered(
@@ -102,22 +123,27 @@ def _metered(
     line: LineState,
     made: Any,
     flow: Callable[[Floats], Floats],
-    sizes: tuple[Contribution, ...],
+    sizes: Callable[[], tuple[Contribution, ...]],
     ratio: float,
 ) -> Reading:
     """Flow of an orifice or Venturi with all contributions; the relative form is ISO 5167-1:2003, 8.2.2."""
     value = np.asarray(made.mass_flow, dtype=np.float64)
     status = signal.status.copy()
     mark(status, ~np.asarray(made.inside) & np.isfinite(value) & (value > 0), Status.OUT_OF_RANGE)
-    shares = added(
-        _half_steps("differential_pressure", signal, flow),
-        scaled(line.density_shares, value / 2),
-        sizes,
-        (
-            share("discharge and expansibility", "systematic", made.relative_uncertainty * value, origin="ISO 5167"),
-            installation(spool, value, ratio),
-        ),
-    )
+
+    def shares() -> tuple[Contribution, ...]:
+        return added(
+            _half_steps("differential_pressure", signal, flow),
+            scaled(line.density_shares, value / 2),
+            sizes(),
+            (
+                share(
+                    "discharge and expansibility", "systematic", made.relative_uncertainty * value, origin="ISO 5167"
+                ),
+                installation(spool, value, ratio),
+            ),
+        )
+
     return Reading(value, status, shares)
 
 
@@ -152,23 +178,28 @@ class PlateElement:
         value = np.asarray(made.mass_flow, dtype=np.float64)
         status = signal.status.copy()
         mark(status, ~np.asarray(made.inside) & np.isfinite(value), Status.OUT_OF_RANGE)
-        if self.calibration is None:
-            own: tuple[Contribution, ...] = (
-                share(
-                    "discharge", "systematic", made.relative_uncertainty * value, origin="workshop plates, no source"
-                ),
-                share("hole", "systematic", 2 * value * u_hole / hole, origin="spool file"),
-            )
-        else:
-            fitted = self.calibration.evaluate(value)
-            own = self.calibration.shares(fitted)
+        calibration = self.calibration
+        if calibration is not None:
+            fitted = calibration.evaluate(value)
             value = fitted.value
             mark(status, fitted.outside, Status.OUT_OF_RANGE)
-        shares = added(
-            _half_steps("line_pressure", signal, lambda x: np.asarray(flow(x).mass_flow)),
-            scaled(line.density_shares, value / 2),
-            own,
-        )
+
+        def own() -> tuple[Contribution, ...]:
+            if calibration is not None:
+                return calibration.shares(fitted)
+            discharge = made.relative_uncertainty * value
+            return (
+                share("discharge", "systematic", discharge, origin="workshop plates, no source"),
+                share("hole", "systematic", 2 * value * u_hole / hole, origin="spool file"),
+            )
+
+        def shares() -> tuple[Contribution, ...]:
+            return added(
+                _half_steps("line_pressure", signal, lambda x: np.asarray(flow(x).mass_flow)),
+                scaled(line.density_shares, value / 2),
+                own(),
+            )
+
         return Reading(value, status, shares)
 
 

@@ -114,21 +114,37 @@ def flows(mass: Reading, line: LineState, spool: Spool) -> Flows:
     status = mass.status
     pipe = spool.pipe
     line_value = mass.value / line.density
-    in_line = scaled(added(mass.contributions, scaled(line.density_shares, -mass.value)), 1 / line.density)
-    free = scaled(added(mass.contributions, scaled(line.ambient_density_shares, -mass.value)), 1 / line.ambient_density)
-    bore = share("bore", "systematic", -line_value * 2 * pipe.u_bore / pipe.bore, origin="spool file")
+    in_line = Reading(
+        line_value,
+        status,
+        lambda: scaled(added(mass.contributions, scaled(line.density_shares, -mass.value)), 1 / line.density),
+    )
+
+    def of_free_air() -> tuple[Contribution, ...]:
+        shares = added(mass.contributions, scaled(line.ambient_density_shares, -mass.value))
+        return scaled(shares, 1 / line.ambient_density)
+
+    def of_speed() -> tuple[Contribution, ...]:
+        bore = share("bore", "systematic", -line_value * 2 * pipe.u_bore / pipe.bore, origin="spool file")
+        return scaled(added(in_line.contributions, (bore,)), 1 / pipe.area)
+
     return Flows(
         mass,
-        Reading(line_value, status, in_line),
-        Reading(mass.value / line.ambient_density, status, free),
-        Reading(mass.value / air.STANDARD_DENSITY, status, scaled(mass.contributions, 1 / air.STANDARD_DENSITY)),
-        Reading(line_value / pipe.area, status, scaled(added(in_line, (bore,)), 1 / pipe.area)),
+        in_line,
+        Reading(mass.value / line.ambient_density, status, of_free_air),
+        Reading(
+            mass.value / air.STANDARD_DENSITY, status, lambda: scaled(mass.contributions, 1 / air.STANDARD_DENSITY)
+        ),
+        Reading(line_value / pipe.area, status, of_speed),
     )
 
 
 def air_power(pressure: Reading, standard: Reading) -> Reading:
     """W: gauge pressure times standard flow, the air power of the vacuum-cleaner air-performance tests."""
-    shares = added(
-        scaled(standard.contributions, pressure.value), of_reading("line_pressure", pressure, standard.value)
+    return Reading(
+        pressure.value * standard.value,
+        np.asarray(pressure.status | standard.status),
+        lambda: added(
+            scaled(standard.contributions, pressure.value), of_reading("line_pressure", pressure, standard.value)
+        ),
     )
-    return Reading(pressure.value * standard.value, np.asarray(pressure.status | standard.status), shares)

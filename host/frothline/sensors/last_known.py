@@ -8,11 +8,14 @@ widens the interval second by second.
 
 from __future__ import annotations
 
+from collections.abc import Callable
+from typing import Any
+
 import numpy as np
 from numpy.typing import NDArray
 
 from frothline.numerics.arrays import Floats, spread
-from frothline.numerics.uncertainty import rectangular, share
+from frothline.numerics.uncertainty import Contribution, rectangular, share
 from frothline.sensors.reading import Reading
 from frothline.sensors.series import Status
 
@@ -60,23 +63,23 @@ class LastKnown:
             result[2:] = np.median(np.stack([row[:-2], row[1:-1], row[2:]]), axis=0)
         return result[before:]
 
-    def at(self, tick: NDArray[np.int64]) -> tuple[Floats, Floats, Floats, Floats]:
-        """Value, random and systematic standard uncertainty, and age in ticks, (n,) each; NaN before the first."""
-        index = np.searchsorted(self._tick, tick, side="right") - 1
+    def at(self, tick: NDArray[np.int64]) -> tuple[Floats, Floats, Callable[[], tuple[Floats, Floats]]]:
+        """Value, age in ticks, and a function that gives the random and the systematic standard uncertainty; (n,) each,
+        NaN before the first.
+        """
         if not self._tick.size:
             nothing = np.full(tick.shape, np.nan)
-            return nothing, nothing, nothing, nothing
-        there, index = index >= 0, np.maximum(index, 0)
-        if there.all():
-            age = (tick - self._tick[index]).astype(np.float64)
-            return self._value[index], self._random[index], self._systematic[index], age
-        age = np.where(there, tick - self._tick[index], np.nan)
-        return (
-            np.where(there, self._value[index], np.nan),
-            np.where(there, self._random[index], np.nan),
-            np.where(there, self._systematic[index], np.nan),
-            age,
-        )
+            return nothing, nothing, lambda: (nothing, nothing)
+        index = np.searchsorted(self._tick, tick, side="right") - 1
+        there = index >= 0
+        index = np.maximum(index, 0)
+        everywhere, random, systematic = bool(there.all()), self._random, self._systematic
+
+        def known(values: NDArray[Any]) -> Floats:
+            return np.asarray(values if everywhere else np.where(there, values, np.nan), dtype=np.float64)
+
+        age = known(tick - self._tick[index])
+        return known(self._value[index]), age, lambda: (known(random[index]), known(systematic[index]))
 
     def since_first_message(self, tick: NDArray[np.int64]) -> Floats:
         """Ticks (n,) since the channel's first message; negative or NaN before it."""
@@ -89,42 +92,47 @@ def carried_or_assumed(
     fresh: float,
     lasts: float,
     fitted: bool,
-    assumed: tuple[Floats, Floats],
+    assumed: Callable[[], tuple[Floats, Floats]],
     name: str,
 ) -> tuple[Reading, NDArray[np.bool_]]:
     """The last reading, carried forward where it is older than ``fresh`` ticks, or the assumed value.
 
     The assumed value and its standard uncertainty are used where the channel is not fitted, or has been read for longer
-    than ``fresh`` without a reading.
+    than ``fresh`` without a reading; ``assumed`` calculates both where they are needed.
 
     ``lasts``: ticks, the time constant of the uncertainty (see the module docstring). A carried value is STALE and
     SILENT, an assumed one is STALE. A fitted channel that has just started is MISSING until its first reading. The
     second result (n,) is True where the value was assumed.
     """
-    value, random, systematic, age = held.at(tick)
-    if (age <= fresh).all() and np.isfinite(assumed[0] + assumed[1]).all():  # all known and fresh: taken as they are
-        shares = share(name, "random", random), share(name, "systematic", systematic)
-        return Reading(value, np.zeros(tick.shape, np.uint8), shares), np.zeros(tick.shape, np.bool_)
+    value, age, doubts = held.at(tick)
+    if (age <= fresh).all():  # all known and fresh: taken as they are
+
+        def read() -> tuple[Contribution, ...]:
+            random, systematic = doubts()
+            guess, u_guess = assumed()
+            # Without an assumed value nobody knows how far from it the reading is, as below.
+            systematic = np.where(np.isfinite(guess + u_guess), systematic, np.nan)
+            return share(name, "random", random), share(name, "systematic", systematic)
+
+        return Reading(value, np.zeros(tick.shape, np.uint8), read), np.zeros(tick.shape, np.bool_)
     known = np.isfinite(value)
     with np.errstate(invalid="ignore"):
         waiting = ~known & fitted & ~(held.since_first_message(tick) > fresh)
-    guess, u_guess = spread(assumed[0], tick.shape), spread(assumed[1], tick.shape)
+    guess, u_guess = (spread(one, tick.shape) for one in assumed())
     taken = ~known & ~waiting
     since = np.where(known, np.maximum(age - fresh, 0.0), 0.0)
     apart = np.where(known, guess - value, 0.0)
-    covers = np.hypot(u_guess, rectangular(apart))  # anywhere between the last reading and the assumed value
-    doubt = np.hypot(systematic, -np.expm1(-since / lasts) * covers)
     status = np.where(since > 0, _STALE_AND_SILENT, np.uint8(0))
     status = np.where(waiting, _MISSING, np.where(taken, _STALE, status))
     carried = np.where(since > 0, value - np.expm1(-since / (LATER * lasts)) * apart, value)
-    return (
-        Reading(
-            np.where(known, carried, np.where(taken, guess, np.nan)),
-            status,
-            (
-                share(name, "random", np.where(known, random, 0.0)),
-                share(name, "systematic", np.where(known, doubt, np.where(taken, u_guess, np.nan))),
-            ),
-        ),
-        taken,
-    )
+
+    def shares() -> tuple[Contribution, ...]:
+        random, systematic = doubts()
+        covers = np.hypot(u_guess, rectangular(apart))  # anywhere between the last reading and the assumed value
+        doubt = np.hypot(systematic, -np.expm1(-since / lasts) * covers)
+        return (
+            share(name, "random", np.where(known, random, 0.0)),
+            share(name, "systematic", np.where(known, doubt, np.where(taken, u_guess, np.nan))),
+        )
+
+    return Reading(np.where(known, carried, np.where(taken, guess, np.nan)), status, shares), taken

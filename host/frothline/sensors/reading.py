@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Callable
 from dataclasses import dataclass
 from functools import cached_property
 
@@ -13,11 +14,22 @@ from frothline.numerics.uncertainty import Contribution, Kind, root_sum_square
 
 @dataclass(frozen=True)
 class Reading:
-    """Converted values of a channel: ``value`` (n,), ``status`` (n,), and the contributions to their uncertainty."""
+    """Converted values of a channel: ``value`` (n,), ``status`` (n,), and the contributions to their uncertainty.
+
+    ``shares`` : the contributions, or a function that calculates them. It is called when they are first asked for, so
+    that values alone cost no uncertainty.
+    """
 
     value: Floats
     status: Statuses
-    contributions: tuple[Contribution, ...]
+    shares: tuple[Contribution, ...] | Callable[[], tuple[Contribution, ...]]
+
+    @cached_property
+    def contributions(self) -> tuple[Contribution, ...]:
+        if not callable(self.shares):
+            return self.shares
+        with np.errstate(all="ignore"):  # an unknown value has a NaN; numpy's warnings add nothing
+            return self.shares()
 
     @cached_property
     def u_random(self) -> Floats:

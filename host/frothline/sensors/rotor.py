@@ -115,12 +115,15 @@ class RotorTimer:
         status = np.where(silent, _MISSING | _SILENT, status)
         status = np.where(~turned & (tick > timeout), _MISSING | _UNSEEN, status)
 
-        whole = (between > 0) & (between % turn == 0) & (self.pulses_per_revolution > 0)
-        with np.errstate(divide="ignore", invalid="ignore"):
+        known_turn = self.pulses_per_revolution > 0
+
+        def shares() -> tuple[Contribution, ...]:
+            whole = (between > 0) & (between % turn == 0) & known_turn
             uneven = np.where(whole | ~usable, 0.0, PULSE_ROTOR.jitter * np.sqrt(2.0) / between)
             steps = np.where(usable, np.sqrt(2 / 12) / ticks, 0.0)
             waiting = np.where(bound < held, rectangular(held - bound), 0.0)  # it may be slower by that much
-        shares = rotor_shares(value, uneven, steps, np.where(idle, 0.0, waiting))
+            return rotor_shares(value, uneven, steps, np.where(idle, 0.0, waiting))
+
         self._remember(counts, edges, int(first_allowed[-1]), float(held[-1]))
         return Reading(value, status, shares)
 
