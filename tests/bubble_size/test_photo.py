@@ -174,6 +174,19 @@ def test_small_bubbles_are_warned_of_with_a_wide_interval(tmp_path):
     assert one.diameter.lower < foam.d32() < one.diameter.upper
 
 
+@pytest.mark.parametrize("seed", [7, *(pytest.param(seed, marks=pytest.mark.exhaustive) for seed in range(8, 16))])
+def test_films_thinner_than_a_pixel_widen_the_interval_and_are_named(tmp_path, seed):
+    """3 % of a bubble of 14 px: some films are lost, and the diameter comes out too large."""
+    foam = Foam(420, 0.066, 0.15, seed)
+    shot = Shot(scale=14 / foam.d32(), film=0.03, seed=seed)
+    one = measure_photo(save(picture(foam, shot), tmp_path / "a.png"), ruler=0.1)
+    assert one.diameter.lower < foam.d32() < one.diameter.upper
+    assert any("films are faint" in said or "weak" in said for said in one.warnings)
+    clear = measure_photo(save(picture(foam, dataclasses.replace(shot, film=0.1)), tmp_path / "b.png"), ruler=0.1)
+    assert clear.u_films < 0.03 < one.u_films
+    assert clear.warnings == ()
+
+
 @pytest.mark.parametrize(
     ("foam", "change", "words"),
     [

@@ -16,7 +16,7 @@ from scipy import ndimage
 from frothline.bubble_size.find_target import FoundTarget, find_target
 from frothline.bubble_size.photo import GreyPhoto, read_photo
 from frothline.bubble_size.photo_bubbles import PhotoBubbles
-from frothline.bubble_size.segment import Cells, FlatPicture, find_cells, flatten, needed_packages
+from frothline.bubble_size.segment import FILM, Cells, FlatPicture, find_cells, flatten, merged_at, needed_packages
 from frothline.bubble_size.sizes import Bubbles, bubbles_of, sampling
 from frothline.bubble_size.target import RULER
 from frothline.errors import InputError
@@ -36,6 +36,9 @@ U_FILMS = 0.02  # relative, of the Sauter mean of a good photo: tests/performanc
 U_BLUR = 0.25  # the same of a blurred photo
 U_SMALL = 0.65  # the same for each part by which the median bubble is below 10 px
 U_LAYERS = 0.25  # the same where films of a layer behind may be counted
+MOVED = 0.1  # of the contrast of a usual film, by which the line of decision is moved either way
+FAINT = 0.025  # relative change of the diameter by that, above which there is a warning
+UNDECIDED = 0.25  # the same where so few bubbles are left that it cannot be told
 U_PRINTER, U_RULER = 0.01, 0.003  # relative: a printer at 100 % that was not checked; a ruler read to 0.5 mm in 100 mm
 U_PANE = 0.007  # relative: the foam is up to 4 mm of pane behind the card, seen from 0.2 m or more
 MOST_GLARE, MOST_BLUR, MOST_WEAK, MOST_TILT = 0.02, 0.12, 0.15, 0.3
@@ -56,8 +59,8 @@ def measure_photo(path: str | Path, *, ruler: float | None = None) -> PhotoBubbl
     photo = read_photo(path)
     target = find_target(photo.grey, str(path))
     needed_packages()
-    picture, cells, bubbles = _seen(photo, target)
-    return _result(photo, target, picture, cells, bubbles, ruler)
+    picture, cells, bubbles, faint = _seen(photo, target)
+    return _result(photo, target, picture, cells, bubbles, faint, ruler)
 
 
 def check_ruler(ruler: float | None) -> None:
@@ -70,8 +73,8 @@ def check_ruler(ruler: float | None) -> None:
         )
 
 
-def _seen(photo: GreyPhoto, target: FoundTarget) -> tuple[FlatPicture, Cells, Bubbles]:
-    """Look coarsely first, then as finely as the bubbles need."""
+def _seen(photo: GreyPhoto, target: FoundTarget) -> tuple[FlatPicture, Cells, Bubbles, float]:
+    """Look coarsely first, then as finely as the bubbles need; the last is the result of ``_of_faint_films``."""
     finest = FINEST / target.scale
     pixel = max(target.card.inner / FIRST_SIDE, 1 / target.scale)
     clear = True
@@ -99,7 +102,21 @@ def _seen(photo: GreyPhoto, target: FoundTarget) -> tuple[FlatPicture, Cells, Bu
             where=str(photo.path),
             remedy="Photograph foam that touches the pane, sharp and well lit, with many bubbles in the window",
         )
-    return picture, cells, bubbles
+    return picture, cells, bubbles, _of_faint_films(picture, cells, bubbles)
+
+
+def _of_faint_films(picture: FlatPicture, cells: Cells, bubbles: Bubbles) -> float:
+    """Relative change of the Sauter mean where a line needs somewhat more or less contrast to be a film.
+
+    With clear films it is next to nothing. Where they are thinner than a pixel, noisy, or those of a layer behind, the
+    diameter depends on that choice, and the change is a part of its uncertainty.
+    """
+    changes = []
+    for moved in (-MOVED, MOVED):
+        other = bubbles_of(picture, merged_at(cells, FILM + moved))
+        enough = len(other.diameters) >= FEWEST
+        changes.append(abs(math.log(other.sauter / bubbles.sauter)) if enough else UNDECIDED)
+    return sum(changes) / 2
 
 
 def _result(
@@ -108,6 +125,7 @@ def _result(
     picture: FlatPicture,
     cells: Cells,
     bubbles: Bubbles,
+    faint: float,
     ruler: float | None,
 ) -> PhotoBubbles:
     printed = 1.0 if ruler is None else ruler / RULER
@@ -121,7 +139,7 @@ def _result(
         )
     layers = cells.weak > MOST_WEAK and pixels >= 0.7 * SMALLEST and not blurred
     films = U_FILMS + U_SMALL * max(0.0, SMALLEST / pixels - 1)
-    films += (U_LAYERS if layers else 0.0) + (U_BLUR if blurred else 0.0)
+    films += (U_LAYERS if layers else 0.0) + (U_BLUR if blurred else 0.0) + faint
     scale = math.hypot(target.u_scale, U_PRINTER if ruler is None else U_RULER, U_PANE)
     drawn = sampling(bubbles)
     said = ("printer not checked with the ruler",) if ruler is None else ()
@@ -140,7 +158,7 @@ def _result(
         count=len(bubbles.diameters),
         pixels=pixels,
         card=target.card.name,
-        warnings=tuple(_warnings(target, picture, cells, bubbles, pixels, layers=layers, blurred=blurred)),
+        warnings=tuple(_warnings(target, picture, cells, bubbles, pixels, faint, layers=layers, blurred=blurred)),
         outlines=outlined(picture, cells, bubbles),
         diameters=tuple(float(f"{one * printed:.4g}") for one in bubbles.diameters),
     )
@@ -152,6 +170,7 @@ def _warnings(
     cells: Cells,
     bubbles: Bubbles,
     pixels: float,
+    faint: float,
     *,
     layers: bool,
     blurred: bool,
@@ -172,6 +191,11 @@ def _warnings(
         said.append(
             f"{100 * cells.weak:.0f} % of the lines are weak: films of a layer behind may be counted, and the diameter "
             "may be too small. Press the foam against the pane, and light it from the side."
+        )
+    if faint > FAINT:
+        said.append(
+            f"The films are faint: what is taken as one changes the diameter by {100 * faint:.0f} %. Light the foam "
+            "from the side, and go closer: a film needs half a pixel."
         )
     if bubbles.empty > MOST_GLARE:
         said.append(f"{100 * bubbles.empty:.0f} % of the window shows no bubbles and is left out.")

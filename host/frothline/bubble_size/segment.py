@@ -7,7 +7,7 @@ where the line between them is no film.
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, field, replace
 
 import numpy as np
 from numpy.typing import NDArray
@@ -49,12 +49,15 @@ class Cells:
 
     films : whether the lines are films, not noise;  weak : share of the lines that may belong to a layer behind
     dark : whether films are darker than bubbles
+    pieces : the cells before neighbours became one;  height : contrast of the films over that of a usual one
     """
 
     labels: Labels
     films: bool
     weak: float
     dark: bool
+    pieces: Labels = field(default_factory=lambda: np.empty((0, 0), np.int32))
+    height: Plane = field(default_factory=lambda: np.empty((0, 0), np.float32))
 
 
 def flatten(grey: Grey, target: FoundTarget, pixel: float, most: int) -> FlatPicture:
@@ -144,9 +147,16 @@ def find_cells(picture: FlatPicture, blur: float = 0.0, fine: float = 1.0) -> Ce
     peaks = h_maxima(rounded, 0.35)
     markers, _ = ndimage.label(peaks & (distance > 0), structure=np.ones((3, 3)))
     labels = watershed(height - 0.02 * np.minimum(rounded, 20.0), markers, mask=usable).astype(np.int32)
-    labels, weak = _merged(labels, height)
+    pieces = labels
+    labels, weak = _merged(pieces, height, FILM)
     seen = ratio >= FAINT and not (weak > NOISE_WEAK and abs(tail) < NOISE_TAIL)
-    return Cells(labels, seen, weak, dark)
+    return Cells(labels, seen, weak, dark, pieces, height)
+
+
+def merged_at(cells: Cells, least: float) -> Cells:
+    """The cells where a line needs ``least`` of the contrast of a usual film to be one."""
+    labels, weak = _merged(cells.pieces, cells.height, least)
+    return replace(cells, labels=labels, weak=weak)
 
 
 def needed_packages() -> None:
@@ -192,12 +202,12 @@ def _leaning(even: Plane, usable: Mask, blur: float) -> tuple[float, float]:
     return tail, float(np.log((minima + 1) / (maxima + 1)))
 
 
-def _merged(labels: Labels, height: Plane) -> tuple[Labels, float]:
+def _merged(labels: Labels, height: Plane, least: float) -> tuple[Labels, float]:
     """Neighbours become one where the line between them is no film; and the share of the other lines that are weak."""
     ridge = ndimage.maximum_filter(height, 3)
     for _ in range(ROUNDS):
         first, second, evidence, length = _lines(labels, ridge, _inside_levels(labels, height))
-        weak = evidence < FILM
+        weak = evidence < least
         if not weak.any():
             break
         # the weakest line of each cell only: the others are judged again along the larger cell
