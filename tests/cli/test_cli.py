@@ -20,6 +20,7 @@ from frothline.bench.session import Session
 from frothline.recording.writer import RecordingWriter
 from frothline.simulation.modelled import ModelledRig, stream
 from frothline.simulation.options import read_url
+from frothline.wire import MESSAGES, StreamDecoder, encode
 
 PROGRAM = [sys.executable, "-m", "frothline"]
 
@@ -178,6 +179,22 @@ def test_a_part_of_no_length_and_a_stretch_without_samples_are_said(capsys, swee
     assert out.splitlines()[3].split()[:3] == ["500000.0", "s", "–"]
     out = run(capsys, "overview", str(sweep), "--to", "1e6", "--stretches", "2", "--json")[1]
     assert json.loads(out)["result"]["series"]["line_pressure"]["low"][1] is None
+
+
+def test_notes_are_listed_below_the_stretches_and_a_recording_without_readings_says_so(capsys, tmp_path):
+    run_of_the_season = Path(__file__).parents[2] / "recordings" / "season" / "04-12-first-tube.froth"
+    here = tmp_path / "one.froth"
+    here.write_bytes(run_of_the_season.read_bytes())
+    _, out, _ = run(capsys, "overview", here, "--stretches", "2")
+    assert out.splitlines()[4].split() == ["2.5", "s", "step:", "air", "on"]
+    content, line = here.read_bytes(), dict.fromkeys((field.name for field in MESSAGES["line"].fields), 0)
+    head = [
+        one.raw for one in StreamDecoder().feed(content[:6000]) if one.name not in ("line", "slow", "ambient", "scale")
+    ]
+    here.write_bytes(b"".join(head) + b"".join(encode("line", k, **line | {"tick": 20_000 * k}) for k in range(300)))
+    code, out, err = run(capsys, "overview", here, "--to", "2")
+    assert (code, err) == (0, "")
+    assert out.splitlines()[1] == "No sensor gave a value"
 
 
 def test_parquet_says_its_units(capsys, sweep, tmp_path):
