@@ -81,6 +81,8 @@ NARROWER = {
     "bubble_size": {
         "errors",
         "units",
+        "toml_text",
+        "quantities",
         "atomic_file",
         "photo_file",
         "estimate",

@@ -11,6 +11,7 @@ from pathlib import Path
 from typing import Any
 
 from frothline.bubble_size.foam_photos import FoamPhotos, measure_photos
+from frothline.bubble_size.photo_notes import notes_as_texts
 from frothline.errors import InputError
 from frothline.foam.drainage_curve import DrainageCurve
 from frothline.pours.jar import FOLDER, read_jar
@@ -26,18 +27,26 @@ def bubbles(
     *,
     ruler: str | float | None = None,
     times: Sequence[float] | None = None,
+    scale: tuple[Any, Any, Any] | None = None,
+    jar: str | float | None = None,
 ) -> FoamPhotos:
     """Bubble diameter and spread from a photo of foam behind the printed target, and growth from several photos.
 
     photo : JPEG, PNG or WebP, or a sequence of photos of the same foam
     ruler : length of the printed ruler as measured, like "95 mm"; corrects a printer that does not print at 100 %
+    scale : two marks of a ruler in the photo and the length between them, where there is no target, like
+        ``((120, 300), (820, 310), "50 mm")``: pixels across and down, or texts like "120, 300"
+    jar : inner diameter of a round wall, like "92 mm"; a flat pane if not given
     times : s, one a photo; the camera's own times if not given
 
     ``.diameter`` is the Sauter mean of the first photo, ``.growth`` its change over time, ``.photos`` has the details.
-    Raises InputError where a photo cannot be read or has no bubbles, NoTarget without target, MissingPackage without
-    the extra ``photo``.
+    Without scale and jar, the notes in the file next to each photo are used, ``frothline.bubble_size.photo_notes``.
+    Raises InputError where a photo cannot be read or has no bubbles, NoTarget with neither target nor scale,
+    MissingPackage without the extra ``photo``.
     """
-    return measure_photos(paths_of(photo), ruler=_quantity(ruler, "length", "bubbles: ruler"), times=times)
+    notes = notes_as_texts(scale, jar)
+    ruler = _quantity(ruler, "length", "bubbles: ruler")
+    return measure_photos(paths_of(photo), ruler=ruler, times=times, notes=notes)
 
 
 def drainage(

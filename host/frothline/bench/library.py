@@ -16,6 +16,7 @@ from typing import TYPE_CHECKING, Any
 
 from frothline.bench.background import AGE, Background, BackgroundAnswers
 from frothline.bench.source_files import generator_entries, groups_of, source_entries
+from frothline.bubble_size.photo_notes import notes_file
 from frothline.errors import FrothlineError
 from frothline.foam.agent_file import FOLDER as AGENTS
 from frothline.formatting import local_day
@@ -112,7 +113,7 @@ class LibraryFolder:
             sources = source_entries(self.folder)
             lying = (*sources, *generator_entries(self.folder))
             files = [(one.path, one.bytes, _changed(Path(one.path))) for one in lying]
-            stamp = (self._sheets(), _photos(entries), _calibrations(self.folder, entries), files)
+            stamp = (self._sheets(), _photos(entries, before.trials), _calibrations(self.folder, entries), files)
             if not renewed and stamp == self._stamp and len(entries) == len(before.entries):
                 return before
             self._stamp = stamp
@@ -176,10 +177,13 @@ class LibraryFolder:
         return sorted((str(file), _changed(file)) for file in files)
 
 
-def _photos(entries: tuple[Entry, ...]) -> Any:
-    """A stamp of the photos: added, removed or replaced."""
-    files = [Path(photo) for entry in entries for photo in entry.photos]
-    return [(str(file), _changed(file)) for file in files]
+def _photos(entries: tuple[Entry, ...], trials: tuple[Trial, ...] = ()) -> Any:
+    """A stamp of the photos, added, removed or replaced, and of the notes next to those of the trials."""
+    photos = [Path(photo) for entry in entries for photo in entry.photos]
+    noted = [notes_file(Path(photo)) for trial in trials for photo in trial.photos]
+    return [(str(file), _changed(file)) for file in photos], {
+        str(file): when for file in noted if (when := _changed(file))
+    }
 
 
 def _calibrations(folder: Path, entries: tuple[Entry, ...]) -> Any:

@@ -81,7 +81,8 @@ def find_target(grey: Grey, where: str = "") -> FoundTarget:
         raise NoTarget(
             "no printed target is in the photo, or its ring or too many of its dots are hidden",
             where=where,
-            remedy="Print the card with frothline bubbles --target FILE, fix it to the pane and photograph all of it",
+            remedy="Print the card with frothline bubbles --target FILE, fix it to the pane and photograph all of it; "
+            "or give two marks of a ruler in the photo with frothline bubbles --scale",
         )
     return _refined(grey, best[1], best[2], where)
 

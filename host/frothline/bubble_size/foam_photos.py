@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import base64
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from html import escape
 from pathlib import Path
@@ -11,6 +11,7 @@ from typing import TYPE_CHECKING, Any
 
 from frothline.bubble_size.growth import growth_of, times_of
 from frothline.bubble_size.photo_bubbles import PhotoBubbles
+from frothline.bubble_size.photo_notes import notes_of
 from frothline.errors import InputError
 from frothline.estimate import Estimate
 from frothline.formatting import RATIO, full_text
@@ -139,10 +140,15 @@ def picture_url(jpeg: bytes) -> str:
 
 
 def measure_photos(
-    paths: Sequence[str | Path], *, ruler: float | None = None, times: Sequence[float] | None = None
+    paths: Sequence[str | Path],
+    *,
+    ruler: float | None = None,
+    times: Sequence[float] | None = None,
+    notes: Mapping[str, str] | None = None,
 ) -> FoamPhotos:
     """Measure the photos of one foam.
 
+    notes : texts by name of ``photo_notes.NAMES``, for all photos; those next to each photo, if not given
     ruler : m, measured length of the printed ruler;  times : s, one a photo; the camera's if not given
 
     Raises InputError where a photo cannot be read, has no target or no bubbles; MissingPackage without scikit-image.
@@ -157,7 +163,8 @@ def measure_photos(
         raise InputError(
             f"{len(times)} times are given for {len(paths)} photos", where="times", remedy="Give one for each photo"
         )
-    return together([measure_photo(path, ruler=ruler) for path in paths], times)
+    given = None if notes is None else notes_of(notes, "bubbles")
+    return together([measure_photo(path, ruler=ruler, notes=given) for path in paths], times)
 
 
 def together(photos: Sequence[PhotoBubbles], times: Sequence[float] | None = None) -> FoamPhotos:

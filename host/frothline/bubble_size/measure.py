@@ -14,8 +14,10 @@ import numpy as np
 from scipy import ndimage
 
 from frothline.bubble_size.find_target import FoundTarget, find_target
+from frothline.bubble_size.marks import NAME, round_wall, target_of_marks
 from frothline.bubble_size.photo import GreyPhoto, read_photo
 from frothline.bubble_size.photo_bubbles import PhotoBubbles
+from frothline.bubble_size.photo_notes import PhotoNotes, read_notes
 from frothline.bubble_size.segment import FILM, Cells, FlatPicture, find_cells, flatten, merged_at, needed_packages
 from frothline.bubble_size.sizes import Bubbles, bubbles_of, sampling
 from frothline.bubble_size.target import RULER
@@ -46,21 +48,27 @@ FAR_TOO_BLURRED = 0.15, 0.2  # blur over the median bubble, and weak lines: no s
 OUTLINES = 900  # px of the picture with outlines
 
 
-def measure_photo(path: str | Path, *, ruler: float | None = None) -> PhotoBubbles:
+def measure_photo(path: str | Path, *, ruler: float | None = None, notes: PhotoNotes | None = None) -> PhotoBubbles:
     """Measure the bubbles of a photo.
 
     ruler : m, measured length of the ruler on the printed page; None if it was not measured
+    notes : scale by two marks and round wall; those of the file next to the photo, if not given
 
-    Raises InputError where the photo cannot be read or has no bubbles, NoTarget without target, MissingPackage without
-    scikit-image.
+    Raises InputError where the photo cannot be read or has no bubbles, NoTarget with neither target nor marks,
+    MissingPackage without scikit-image.
     """
     path = Path(path)
+    notes = read_notes(path) if notes is None else notes
+    ruler = notes.ruler if ruler is None else ruler
     check_ruler(ruler)
     photo = read_photo(path)
-    target = find_target(photo.grey, str(path))
+    if notes.marks is None:
+        target = find_target(photo.grey, str(path))
+    else:
+        target, ruler = target_of_marks(photo, notes), None
     needed_packages()
     picture, cells, bubbles, faint = _seen(photo, target)
-    return _result(photo, target, picture, cells, bubbles, faint, ruler)
+    return _result(photo, target, picture, cells, bubbles, faint, ruler, notes)
 
 
 def check_ruler(ruler: float | None) -> None:
@@ -127,8 +135,15 @@ def _result(
     bubbles: Bubbles,
     faint: float,
     ruler: float | None,
+    notes: PhotoNotes,
 ) -> PhotoBubbles:
+    by_marks = notes.marks is not None
     printed = 1.0 if ruler is None else ruler / RULER
+    wall = u_wall = 0.0
+    if notes.jar is not None:
+        width = picture.light.shape[0] * picture.pixel * printed
+        wall, u_wall = round_wall(notes.jar, width, str(photo.path))
+        printed *= wall
     pixels = bubbles.median * target.scale
     blurred = target.blur > max(1.6, MOST_BLUR * pixels)
     if blurred and target.blur > FAR_TOO_BLURRED[0] * pixels and cells.weak > FAR_TOO_BLURRED[1]:
@@ -140,12 +155,14 @@ def _result(
     layers = cells.weak > MOST_WEAK and pixels >= 0.7 * SMALLEST and not blurred
     films = U_FILMS + U_SMALL * max(0.0, SMALLEST / pixels - 1)
     films += (U_LAYERS if layers else 0.0) + (U_BLUR if blurred else 0.0) + faint
-    scale = math.hypot(target.u_scale, U_PRINTER if ruler is None else U_RULER, U_PANE)
+    u_print = 0.0 if by_marks else U_PRINTER if ruler is None else U_RULER
+    scale = math.hypot(target.u_scale, u_print, U_PANE, u_wall)
     drawn = sampling(bubbles)
-    said = ("printer not checked with the ruler",) if ruler is None else ()
+    said = ["scale by two marks"] if by_marks else ["printer not checked with the ruler"] if ruler is None else []
+    said += [f"behind a round wall, {100 * (wall - 1):.1f} % larger than seen"] if wall else []
 
     def length(value: float, by_chance: float) -> Estimate:
-        return Estimate.positive(value * printed, math.hypot(by_chance, scale, films), "m", assumptions=said)
+        return Estimate.positive(value * printed, math.hypot(by_chance, scale, films), "m", assumptions=tuple(said))
 
     return PhotoBubbles(
         path=photo.path,
@@ -199,7 +216,9 @@ def _warnings(
         )
     if bubbles.empty > MOST_GLARE:
         said.append(f"{100 * bubbles.empty:.0f} % of the window shows no bubbles and is left out.")
-    if target.hidden:
+    if target.card.name == NAME:
+        said.append("The scale is that of two marks: a slant of the photo is not seen, and its blur not measured.")
+    elif target.hidden:
         said.append(f"{target.hidden} of the target's {target.hidden + len(target.seen)} dots are hidden.")
     if target.tilt > MOST_TILT:
         said.append(f"The photo is taken at a slant: the scale changes by {100 * target.tilt:.0f} % across the window.")

@@ -29,6 +29,7 @@ class GreyPhoto:
     path: Path
     grey: Grey
     taken: datetime | None
+    size: tuple[int, int] = (0, 0)  # px across and down of the whole photo, of which ``grey`` may be a reduced copy
 
 
 def read_photo(path: Path) -> GreyPhoto:
@@ -37,15 +38,17 @@ def read_photo(path: Path) -> GreyPhoto:
 
     with open_photo(path) as image:
         taken = _taken(image)
+        whole = image.size
         try:
             if image.format == "JPEG":  # without its colours; a very large one at half its size
                 half = 2 if image.width * image.height > MOST else 1
                 image.draft("L", (image.width // half, image.height // half))
             upright = ImageOps.exif_transpose(_plain(image))
             grey = np.asarray(upright)
+            turned = (grey.shape[1] > grey.shape[0]) != (whole[0] > whole[1]) and whole[0] != whole[1]
         except Exception as error:  # the library raises many kinds of errors for a damaged file
             raise InputError("the photo is damaged", where=str(path), remedy="Copy it again from the camera") from error
-    return GreyPhoto(path, grey, taken)
+    return GreyPhoto(path, grey, taken, (whole[1], whole[0]) if turned else whole)
 
 
 def _plain(image: Image) -> Image:

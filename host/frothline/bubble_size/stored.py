@@ -13,6 +13,7 @@ from pathlib import Path
 
 from frothline.atomic_file import write_atomically
 from frothline.bubble_size.photo_bubbles import PhotoBubbles, from_stored, stored_form
+from frothline.bubble_size.photo_notes import notes_file
 from frothline.errors import FrothlineError, InputError, NoTarget
 
 FOLDER = ".frothline-bubbles"
@@ -31,7 +32,7 @@ def bubbles_in(path: Path) -> PhotoBubbles:
         status = path.stat()
     except OSError as error:
         raise InputError("the file does not exist", where=str(path)) from error
-    stamp = [_VERSION, status.st_size, status.st_mtime_ns]
+    stamp = [_VERSION, status.st_size, status.st_mtime_ns, *_stamp_of_notes(path)]
     place = path.parent / FOLDER / hashlib.sha256(path.name.encode("utf-8", "surrogateescape")).hexdigest()[:24]
     known = _read(place, path, stamp)
     if isinstance(known, PhotoBubbles):
@@ -46,6 +47,14 @@ def bubbles_in(path: Path) -> PhotoBubbles:
         raise
     _write(place, {"stamp": stamp, "found": stored_form(found)}, found.outlines)
     return found
+
+
+def _stamp_of_notes(path: Path) -> list[int]:
+    try:
+        status = notes_file(path).stat()
+    except OSError:
+        return []
+    return [status.st_size, status.st_mtime_ns]
 
 
 def _read(place: Path, path: Path, stamp: list[int]) -> PhotoBubbles | tuple[str, str] | None:

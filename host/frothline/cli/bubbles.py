@@ -5,7 +5,9 @@ from __future__ import annotations
 from argparse import Namespace
 
 from frothline.atomic_file import write_atomically
+from frothline.bench.photo_record import note_photo
 from frothline.bubble_size.foam_photos import WALL, FoamPhotos, measure_photos
+from frothline.bubble_size.photo_notes import notes_as_texts
 from frothline.bubble_size.target import target_page
 from frothline.cli.output import Say
 from frothline.errors import InputError
@@ -22,9 +24,14 @@ def run(options: Namespace, say: Say) -> int:
         path = write_atomically(options.target, lambda file: file.write(page))
         say.result({"target": path}, f"{path} written; print it at 100 % and measure its ruler")
         return DONE
-    found = measure_photos(options.photos, ruler=options.ruler, times=_times(options.times))
+    notes = notes_as_texts(options.scale, options.jar)
+    if options.keep:
+        given = dict(notes or {}) | ({} if options.ruler is None else {"ruler": f"{options.ruler * 1e3:.12g} mm"})
+        kept = [note_photo(photo, given) for photo in options.photos]
+        notes = None
+    found = measure_photos(options.photos, ruler=options.ruler, times=_times(options.times), notes=notes)
     data = found.as_dict()
-    lines = _lines(found, options.units)
+    lines = [*(kept if options.keep else ()), *_lines(found, options.units)]
     if options.outlines is not None:
         data["outlines"] = write_atomically(options.outlines, lambda file: file.write(found.photos[0].outlines))
         lines.append(f"outlines written to {options.outlines}")

@@ -7,13 +7,14 @@ from pathlib import Path
 
 from frothline.bubble_size.foam_photos import together
 from frothline.bubble_size.photo_bubbles import PhotoBubbles
+from frothline.bubble_size.photo_notes import PhotoNotes, read_notes
 from frothline.bubble_size.stored import bubbles_in
 from frothline.errors import InputError, MissingPackage, NoTarget
 from frothline.trials import photos
 from frothline.trials.figures import PHOTO
 from frothline.trials.trial import Trial
 
-NO_PHOTO = "no photo of this foam shows a printed target"
+NO_PHOTO = "no photo of this foam shows a printed target, or has two marks of a ruler"
 
 
 def with_bubbles(trial: Trial) -> Trial:
@@ -21,9 +22,11 @@ def with_bubbles(trial: Trial) -> Trial:
     found: list[PhotoBubbles] = []
     said: list[str] = []
     missing = NO_PHOTO
+    notes: dict[str, PhotoNotes] = {}
     for path in trial.photos:
         name = trial.photo_name(path)
         try:
+            notes[name] = read_notes(photos.inside(trial.path.parent, name))
             found.append(bubbles_in(photos.inside(trial.path.parent, name)))
         except NoTarget:
             continue
@@ -31,6 +34,7 @@ def with_bubbles(trial: Trial) -> Trial:
             missing = str(error)
         except InputError as error:
             said.append(f"photo {name}: bubbles are not measured: {error.what}")
+    trial = replace(trial, photo_notes=notes)
     why, words = dict(trial.why), tuple(dict.fromkeys([*trial.words, *said]))
     if not found:
         return replace(trial, why=why | dict.fromkeys(PHOTO, missing), words=words)

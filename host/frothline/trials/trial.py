@@ -15,6 +15,7 @@ from pathlib import Path
 from typing import Any
 
 from frothline.bubble_size.foam_photos import FoamPhotos
+from frothline.bubble_size.photo_notes import PhotoNotes
 from frothline.errors import FrothlineError, InputError
 from frothline.estimate import Estimate
 from frothline.foam.prior import FoamPrior
@@ -100,7 +101,8 @@ class Trial:
     jars: tuple[Estimate, ...] = ()  # shares of the foam's air that survived in jars stirred by hand
     bubble_diameter: Estimate | None = None
     bubble_growth: Estimate | None = None
-    bubbles: FoamPhotos | None = None  # of the photos with a printed target
+    bubbles: FoamPhotos | None = None  # of the photos with a scale
+    photo_notes: Mapping[str, PhotoNotes] = field(default_factory=dict, repr=False)  # by name of the photo, if readable
 
     def figure(self, name: str) -> Estimate | None:
         """A figure by its name; KeyError where there is none of that name."""

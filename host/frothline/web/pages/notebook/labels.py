@@ -49,6 +49,22 @@ RECORDINGS_TABLE, RECORDING_HEADS = (
 NOTHING_FOUND = "nothing found"
 SIMULATED_MARK = " (simulated)"
 
+# --- how to measure the bubbles of a photo
+MEASURE_PHOTO, SAVE_PHOTO, PIXELS = "Measure its bubbles", "Measure", "pixels across and down, like 120, 300"
+MEASURE_ABOUT = (
+    "Without a printed target: two marks of a ruler at the pane, and the length between them. The ruler is beside "
+    "the foam; bubbles are measured in the middle of the photo."
+)
+NOT_MEASURED_YET = "No printed target was found in this photo, and no scale is given."
+MEASURE_ASKED = f"{NOT_MEASURED_YET} {MEASURE_ABOUT}"
+PHOTO_NOTES = {
+    "first": "First mark",
+    "second": "Second mark",
+    "length": "Length between the marks",
+    "jar": "Inner diameter of a round wall, empty for a flat pane",
+    "ruler": "Printed ruler of a target, as measured",
+}
+
 # --- notes, photos and reports: errors
 NO_PHOTO, NO_REPORT = "No photo", "No report"
 PHOTO_UNKNOWN, RECORDING_UNKNOWN = "this photo is not in the notebook", "this recording is not in the notebook"

@@ -11,6 +11,7 @@ from dash.development.base_component import Component
 from fastapi.responses import HTMLResponse, Response
 
 from frothline.bench.library import OWN, FolderView
+from frothline.bench.photo_record import note_photo
 from frothline.bench.sample_correction import KINDS as CORRECTED
 from frothline.errors import FrothlineError, InputError
 from frothline.quantities import with_units
@@ -20,7 +21,7 @@ from frothline.trials.plan_edit import in_reader_units
 from frothline.units import SYSTEMS
 from frothline.web import components
 from frothline.web.feed import Feed
-from frothline.web.pages.notebook import labels
+from frothline.web.pages.notebook import labels, photo_forms
 
 NO_GUESSING = {"X-Content-Type-Options": "nosniff"}
 
@@ -74,6 +75,8 @@ def register(app: Dash, feed: Feed) -> None:
             return await asyncio.to_thread(feed.plans.remove, asked.argument)
         if asked.verb in {"correct", "withdraw", "count-again"}:
             return await asyncio.to_thread(_correct, feed, asked)
+        if asked.verb == photo_forms.SAVE:
+            return await asyncio.to_thread(_photo_notes, feed, asked)
         if asked.verb != "note":
             raise components.unknown(asked.verb)
         return await asyncio.to_thread(_note, feed, asked.argument, asked.values.get("note", ""))
@@ -111,6 +114,19 @@ def _photo(feed: Feed, recording: str, name: str, size: str) -> bytes:
                     found = photos.inside(trial.path.parent, name)  # checked again: it may be a link now
                     return photos.copy(found, photos.LARGE if size == "large" else photos.THUMBNAIL).jpeg
     raise InputError(labels.PHOTO_UNKNOWN, where=name, remedy=components.RELOAD)
+
+
+def _photo_notes(feed: Feed, asked: components.Asked) -> str:
+    """Note how a photo of an own trial is measured; the argument is "path of the recording/name of the photo"."""
+    place = feed.library.places[OWN]
+    for trial in place.look().trials:
+        for path in trial.photos:
+            name = trial.photo_name(path)
+            if f"{trial.path}/{name}" == asked.argument:
+                said = note_photo(photos.inside(trial.path.parent, name), asked.values, asked.system)
+                place.expire()
+                return said
+    raise InputError(labels.PHOTO_UNKNOWN, where=asked.argument.rpartition("/")[2], remedy=components.RELOAD)
 
 
 def _seen(feed: Feed, place: str, path: str) -> FolderView:

@@ -31,6 +31,7 @@ from frothline.trials.trial import Trial, is_simulated
 from frothline.units import SYSTEMS
 from frothline.web.elements import Node, button, drawing, node, table
 from frothline.web.pages.notebook import labels
+from frothline.web.pages.notebook.photo_forms import photo_form
 
 CHOSEN, PLACE = "trials", "place"  # names of viewer settings
 MOST = 4  # trials side by side
@@ -262,7 +263,7 @@ def compared_state(seen: FolderView, wished: Sequence[str]) -> str:
 def _told(picked: Sequence[Trial], system: str, note_form: Node | None) -> Iterable[Node | None]:
     """Photos and notes of the trials, and the form of a new note; a problem is never in a part that can be closed."""
     for trial in picked:
-        yield _photos(trial, system)
+        yield _photos(trial, system, own=note_form is not None)
         for problem in dict.fromkeys(trial.problems):
             yield node("p", node("b", f"{trial.title}: "), problem, class_="wrong")
     said = [
@@ -286,8 +287,11 @@ def _told(picked: Sequence[Trial], system: str, note_form: Node | None) -> Itera
         )
 
 
-def _photos(trial: Trial, system: str) -> Node | None:
-    """Small copies of photos that link to larger ones; a text for a photo that was removed since."""
+def _photos(trial: Trial, system: str, *, own: bool = False) -> Node | None:
+    """Small copies of photos that link to larger ones; a text for a photo that was removed since.
+
+    own : whether notes can be written next to the photos
+    """
     if not trial.photos:
         return None
     shown = []
@@ -297,8 +301,9 @@ def _photos(trial: Trial, system: str) -> Node | None:
         picture = node("img", src=address, alt=labels.photo(name), loading="lazy", data_gone=True)
         words = node("figcaption", name, node("span", labels.PHOTO_GONE, class_="gone"))
         link = node("a", picture, href=f"{address}&size=large", target="_blank")
-        shown.append(node("figure", link, words))
         bubbles = bubbles_of_photo(trial, photo)
+        form = photo_form(trial, name, system, measured=bubbles is not None) if own else None
+        shown.append(node("figure", link, words, form))
         if bubbles is not None:
             shown.append(_outlines(bubbles, f"{address}&size=outlines", system))
     title = node("h3", labels.photos_of(count_of(len(trial.photos), "photo"), trial.title))
