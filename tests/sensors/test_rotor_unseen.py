@@ -5,9 +5,12 @@ import pytest
 import sensor_boards as boards
 
 from frothline.sensors.converter import Converter
+from frothline.sensors.datasheets import PULSE_ROTOR
 from frothline.sensors.description import RigDescription
+from frothline.sensors.rotor import RotorTimer
 from frothline.sensors.series import Status
 from frothline.sensors.sweep_plausibility import look_at_sweep
+from frothline.wire import ENUMS
 
 FLOWS = ("rotor_frequency", "air_speed", "mass_flow", "line_flow", "free_air_flow", "standard_flow", "air_power")
 
@@ -62,3 +65,14 @@ def test_a_sweep_in_which_the_pressure_moves_and_no_pulse_comes_names_the_plug()
     converter = Converter(RigDescription.from_tables(tables))
     (found,) = [one for one in look_at_sweep(converter.convert(tables)) if one.code == "rotor-silent"]
     assert "plug" in found.remedy
+
+
+@pytest.mark.parametrize(("magnets", "share_of_spacing"), [(3, 0.0), (0, 1 / 3)])
+def test_unequal_magnets_cancel_over_whole_turns_of_a_rotor_whose_magnets_were_counted(magnets, share_of_spacing):
+    """Three edges in 10 ms are 300 Hz. Both ends of an interval of three spacings are uncertain by one magnet's place."""
+    tick = np.arange(1, 9) * 20_000
+    timer = RotorTimer(magnets, 2_000_000, 1.0, turned=True)
+    reading = timer.feed(tick, np.arange(1, 9) * 3, tick, np.full(8, ENUMS["line_flag"]["rotor_seen"]))
+    spacing = next(one for one in reading.contributions if one.source == "magnet spacing").standard
+    assert reading.value[2:] == pytest.approx(300.0)
+    assert spacing[2:] == pytest.approx(300.0 * share_of_spacing * PULSE_ROTOR.jitter * 2**0.5)

@@ -13,6 +13,7 @@ from frothline.sensors.converter import Converter
 from frothline.sensors.description import RigDescription
 from frothline.sensors.last_known import LastKnown, carried_or_assumed
 from frothline.sensors.reading import Reading
+from frothline.sensors.series import Status
 from frothline.sensors.spool import Spool
 
 FITTED = boards.FITTED | {"thermal": "thermal_module", "differential": "mpxv7007"}
@@ -94,3 +95,13 @@ def test_a_fresh_reading_has_one_uncertainty_whether_old_ones_follow_it_or_not(a
     reading, _ = carried_or_assumed(read_at_tick_0(), np.array(tick), 10.0, 100.0, True, lambda: given, "x")
     assert reading.value[:2].tolist() == [300.0, 300.0]
     assert reading.u[:2] == pytest.approx([u, u], nan_ok=True)
+
+
+def test_no_reading_is_used_before_it_came():
+    held = LastKnown()
+    held.feed(np.array([100]), Reading(np.array([300.0]), np.zeros(1, np.uint8), (share("x", "systematic", [0.5]),)))
+    given = np.asarray(280.0), np.asarray(2.0)
+    reading, taken = carried_or_assumed(held, np.array([1, 150]), 60.0, 100.0, True, lambda: given, "x")
+    assert np.isnan([reading.value[0], reading.u_systematic[0]]).all()
+    assert reading.status.tolist() == [Status.MISSING, 0]
+    assert (reading.value[1], reading.u[1], taken.any()) == (300.0, 0.5, False)
