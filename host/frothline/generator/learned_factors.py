@@ -1,4 +1,4 @@
-"""What measured generators say about the packing, the holes and the outlet of another one.
+"""What measured generators say about the wet packing, the holes and the outlet hose of another one.
 
 No source gives the pressure drop of foam in wool or along the wall of a hose, so that these factors have wide stated
 uncertainties (``pressure_terms.uncertainties_of``), and one drill makes all holes of a workshop. Its builds with the
@@ -22,7 +22,7 @@ from frothline.numerics.hierarchical import UnitLikelihood, next_unit
 from frothline.rounding import counted
 
 PACKED = ("wetting", "wetting slope", "pores")  # parameters that each wet packing has
-LEARNED = (*PACKED, "packing", "foam", "foam slope", "outlet", "wall", "holes")
+LEARNED = (*PACKED, "wall", "holes")  # "wall" has a build whose outlet goes on in a hose
 
 
 def same_agent(one: str, other: str) -> bool:

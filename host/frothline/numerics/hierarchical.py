@@ -23,10 +23,10 @@ import scipy
 
 from frothline.numerics.arrays import Floats
 
-OWN_SHARE = 1 / 3  # mean of each unit's own share of the variance; judgement
+OWN_SHARE = 0.25  # mean of each unit's own share of the variance; judgement
 GROUP_SHARE = 0.5  # mean of the groups' share of what is left; judgement
-CERTAIN = 3.0  # the exponents of a beta distribution of a share add up to this; judgement
-NODES = 15  # values of a share, equally probable before the units are known
+OWN_CERTAIN, GROUP_CERTAIN = 6.0, 3.0  # what the exponents of the beta distribution of each share add up to; judgement
+NODES = 31  # values of a share, equally probable before the units are known
 DRAWS = 96  # combinations of shares
 ROUNDS = 2  # in which the expected shares are calculated again
 SEED = 7  # fixed: the same units always say the same
@@ -51,8 +51,8 @@ def next_unit(
     ``measured`` : units of its own group;  ``others`` : those of other groups, one sequence a group
     """
     groups = [_Units.of(units, size) for units in (measured, *others)]
-    nodes = _shares(OWN_SHARE)
-    between = _shares(GROUP_SHARE) if any(len(units) for units in others) else np.array([GROUP_SHARE])
+    nodes = _shares(OWN_SHARE, OWN_CERTAIN)
+    between = _shares(GROUP_SHARE, GROUP_CERTAIN) if any(len(units) for units in others) else np.array([GROUP_SHARE])
     options = [*([nodes] * size), between]
     weights = _separate_weights(groups, options)
     mean, covariance, logs = [], [], []
@@ -87,10 +87,10 @@ class _Units:
         )
 
 
-def _shares(mean: float) -> Floats:
+def _shares(mean: float, certain: float) -> Floats:
     """Values of a share that are equally probable before the units are known."""
     middle = (np.arange(NODES) + 0.5) / NODES
-    found: Floats = scipy.special.betaincinv(mean * CERTAIN, (1.0 - mean) * CERTAIN, middle)
+    found: Floats = scipy.special.betaincinv(mean * certain, (1.0 - mean) * certain, middle)
     return found
 
 
