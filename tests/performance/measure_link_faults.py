@@ -185,7 +185,9 @@ def sleeps(folder, hours):
     wall, ns, jump = time.time, time.time_ns, 0.0
     try:
         with recorded(folder / "r") as (there, session, path):
-            frames_pass(session, 300)  # the count of what is missed needs the board's usual rate
+            # The count of what is missed is the board's usual rate times the sleep, rounded to 65,536: for eight hours the
+            # rate must be known to a hundredth, and descriptions of ten frames come every 5 s.
+            frames_pass(session, 300 if hours < 4 else 2500)
             with there.lock:
                 there.exchange()
                 board = there.board
@@ -251,7 +253,8 @@ def measure(seed):
             f"A board at {RATE} Hz behind a pseudo-terminal, a session that records. Lines that the board sent while there was "
             "no cable are not counted as lost; those that it sent before the port was open again are. For a sleeping "
             "computer the column is the error of the count of missing frames; the board's clock wraps after 36 min, and the "
-            "computer's wall clock tells how often it did. The time until data runs from the end of the fault to the third "
+            "computer's wall clock tells how often it did. The board was heard for 25 s before the eight hours, for 3 s before "
+            "the others: after less than that a long sleep can be counted wrong by 65,536. The time until data runs from the end of the fault to the third "
             "new frame, the longest of all cases."
         ),
         after=(
