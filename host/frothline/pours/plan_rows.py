@@ -56,12 +56,11 @@ def _each_mix(plan: PlanFigures, system: Mapping[str, Unit]) -> list[tuple[str, 
     if plan.start_loss > 0.0:
         lost = f"{plan.foam.start_up.value:.0f} s and {amount(plan.start_loss, volume)} of solution without foam"
         rows.append(("loss at each start", lost))
-    rows.append(("foam is used within", f"{in_minutes(plan.foam.life.time)}; {plan.foam.life.origin}"))
     return rows
 
 
 def _pace(plan: PlanFigures, system: Mapping[str, Unit]) -> list[tuple[str, str]]:
-    rows = []
+    rows = [("foam is used within", f"{in_minutes(plan.foam.life.time)}; {plan.foam.life.origin}")]
     if plan.schedule is not None:
         busy = ", ".join(f"{name} {span(time)}" for name, time in plan.schedule.busy.items())
         rows += [
