@@ -287,7 +287,7 @@ def page(
             "not. How much more the wet packing asks for than the dry one is drawn for each builder between 2 and 6, evenly",
             "in its logarithm, and each build has its own part beside it, with the standard deviation of the logarithm in",
             "the heading. For each quantity the share of its stated variance that is each build's own is estimated, from a",
-            "broad prior with a mean of a third. The last table is against it: each build is drawn for itself.",
+            "broad prior with a mean of a quarter. The last table is against it: each build is drawn for itself.",
             f"{builders} builders each; `tests/performance/learned_builds.py`.",
             *learned,
             "",
