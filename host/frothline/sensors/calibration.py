@@ -8,7 +8,6 @@ from __future__ import annotations
 
 from collections.abc import Callable
 from dataclasses import dataclass, field, fields, replace
-from functools import cached_property
 from hashlib import blake2b
 from typing import Any
 
@@ -16,6 +15,7 @@ import numpy as np
 
 from frothline.errors import InputError
 from frothline.numerics.arrays import Floats
+from frothline.numerics.once import once
 from frothline.numerics.uncertainty import Contribution, share
 
 
@@ -32,7 +32,7 @@ class Evaluated:
     outside: np.ndarray
     doubt: Callable[[], Floats]
 
-    @cached_property
+    @once
     def u(self) -> Floats:
         with np.errstate(invalid="ignore"):
             return self.doubt()

@@ -4,11 +4,11 @@ from __future__ import annotations
 
 from collections.abc import Iterable
 from dataclasses import dataclass, field
-from functools import cached_property
 
 import numpy as np
 
 from frothline.numerics.arrays import Floats, Statuses
+from frothline.numerics.once import once
 from frothline.numerics.uncertainty import Contribution, Kind, effective_dof, share
 from frothline.physics import air
 from frothline.sensors.reading import Reading
@@ -30,7 +30,7 @@ class LineState:
     ambient_humidity: Reading
     assumed: np.ndarray = field(default_factory=lambda: np.zeros((), bool))
 
-    @cached_property
+    @once
     def status(self) -> Statuses:
         """(n,) bits of pressures and temperatures together."""
         return np.asarray(
@@ -40,12 +40,12 @@ class LineState:
             | self.ambient_temperature.status
         )
 
-    @cached_property
+    @once
     def absolute(self) -> Floats:
         """Absolute line pressure, Pa."""
         return np.asarray(self.ambient_pressure.value + self.line_pressure.value, dtype=np.float64)
 
-    @cached_property
+    @once
     def water(self) -> Floats:
         """Mole fraction of water, the same in the line as in the room."""
         return np.asarray(
@@ -55,14 +55,14 @@ class LineState:
             dtype=np.float64,
         )
 
-    @cached_property
+    @once
     def density(self) -> Floats:
         """Density in the line, kg/m3."""
         return np.asarray(
             air.density_at_water_fraction(self.line_temperature.value, self.absolute, self.water), dtype=np.float64
         )
 
-    @cached_property
+    @once
     def ambient_density(self) -> Floats:
         """Density of free air, kg/m3."""
         return np.asarray(
@@ -70,18 +70,18 @@ class LineState:
             dtype=np.float64,
         )
 
-    @cached_property
+    @once
     def viscosity(self) -> Floats:
         """Viscosity in the line, Pa s."""
         return np.asarray(air.viscosity(self.line_temperature.value, self.water), dtype=np.float64)
 
-    @cached_property
+    @once
     def _wetness(self) -> Floats:
         """D ln(density)/d(humidity), from the molar masses of water and dry air (ratio 0.622)."""
         full = air.water_fraction(self.ambient_temperature.value, self.ambient_pressure.value, 1.0)
         return np.asarray(-(1 - air.WATER_MOLAR_MASS / air.DRY_AIR_MOLAR_MASS) * full, dtype=np.float64)
 
-    @cached_property
+    @once
     def density_shares(self) -> tuple[Contribution, ...]:
         """Relative contributions to the line density; slopes from the gas law (deviation below 0.1 %)."""
         return (
@@ -92,7 +92,7 @@ class LineState:
             EQUATION,
         )
 
-    @cached_property
+    @once
     def ambient_density_shares(self) -> tuple[Contribution, ...]:
         """Relative contributions to the density of free air."""
         return (

@@ -4,11 +4,11 @@ from __future__ import annotations
 
 from collections.abc import Callable
 from dataclasses import dataclass
-from functools import cached_property
 
 import numpy as np
 
 from frothline.numerics.arrays import Floats, Statuses, spread
+from frothline.numerics.once import once
 from frothline.numerics.uncertainty import Contribution, Kind, root_sum_square
 
 
@@ -24,22 +24,22 @@ class Reading:
     status: Statuses
     shares: tuple[Contribution, ...] | Callable[[], tuple[Contribution, ...]]
 
-    @cached_property
+    @once
     def contributions(self) -> tuple[Contribution, ...]:
         if not callable(self.shares):
             return self.shares
         with np.errstate(all="ignore"):  # an unknown value has a NaN; numpy's warnings add nothing
             return self.shares()
 
-    @cached_property
+    @once
     def u_random(self) -> Floats:
         return self._combined("random")
 
-    @cached_property
+    @once
     def u_systematic(self) -> Floats:
         return self._combined("systematic")
 
-    @cached_property
+    @once
     def u(self) -> Floats:
         return np.hypot(self.u_random, self.u_systematic)
 
