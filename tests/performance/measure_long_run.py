@@ -4,12 +4,14 @@ The board sends its lines as fast as the session takes them; everything behind t
 converter, rings, steady points, runs, recorder, and the messages to the pages. The everyday test runs some minutes.
 """
 
+import ctypes
 import gc
 import random
 import sys
 import tempfile
 import time
 import tracemalloc
+from contextlib import suppress
 from pathlib import Path
 
 ROOT = Path(__file__).parents[2]
@@ -146,7 +148,9 @@ class Here:
 
 
 def resident():
-    """Memory of this process, MB."""
+    """Memory of this process, MB, after what is free was given back to the system where glibc can."""
+    with suppress(OSError, AttributeError):
+        ctypes.CDLL("libc.so.6").malloc_trim(0)
     (line,) = [one for one in Path("/proc/self/status").read_text().splitlines() if one.startswith("VmRSS")]
     return int(line.split()[1]) / 1000
 
@@ -257,7 +261,7 @@ def measure(seed):
             f"So that 72 hours fit into minutes the board sends {RATE} lines a second, the least of its range, for "
             f"{READINGS:.0f} s of every {EVERY:.0f}, and the rings hold {RING:,} samples, so that they are full soon. For the same reason {KEPT} "
             f"answers and pieces of pages are kept for the next viewer, in place of 40 to 120. {speed:,.0f} times real time. Memory is that of the "
-            "process, objects those that the garbage collector knows."
+            "process after free memory was given back to the system, objects those that the garbage collector knows."
         ),
         after=(
             f"Places that hold more after 9 h than after 3 h: {told}. With the usual numbers of answers and pieces the objects "
