@@ -27,6 +27,18 @@ if TYPE_CHECKING:
     )
     from frothline.api_concrete import agents, batch, pour_plan
     from frothline.api_foam import bubbles, drainage, jar
+    from frothline.api_records import (
+        add_cube,
+        add_cubes,
+        add_settlement,
+        correct_cube,
+        correct_jar,
+        note_photo,
+        record_jar,
+        record_pour,
+        remove_cube,
+        settle_jar,
+    )
     from frothline.estimate import Estimate
     from frothline.readings import tables
     from frothline.source_library.functions import library, pool_sources, save_generator, save_source
@@ -35,26 +47,45 @@ __version__ = "0.1.0"
 
 _MODULES = {"errors": "frothline.errors", "tables": "frothline.readings.tables", "units": "frothline.units"}
 _OF_LIBRARY = "frothline.source_library.functions"
+_OF_RECORDS = (
+    "add_cube",
+    "add_cubes",
+    "add_settlement",
+    "correct_cube",
+    "correct_jar",
+    "note_photo",
+    "record_jar",
+    "record_pour",
+    "remove_cube",
+    "settle_jar",
+)
 _NAMES = {
     "Estimate": "frothline.estimate",
     **dict.fromkeys(("library", "pool_sources", "save_generator", "save_source"), _OF_LIBRARY),
     **dict.fromkeys(("agents", "batch", "pour_plan"), "frothline.api_concrete"),
     **dict.fromkeys(("bubbles", "drainage", "jar"), "frothline.api_foam"),
+    **dict.fromkeys(_OF_RECORDS, "frothline.api_records"),
 }
 
 __all__ = [
     "Estimate",
+    "add_cube",
+    "add_cubes",
+    "add_settlement",
     "agents",
     "batch",
     "bubbles",
     "build",
     "connect",
+    "correct_cube",
+    "correct_jar",
     "drainage",
     "errors",
     "fit_resistance",
     "fit_source",
     "jar",
     "library",
+    "note_photo",
     "notebook",
     "overview",
     "own_build",
@@ -62,8 +93,12 @@ __all__ = [
     "pour_plan",
     "predict",
     "read",
+    "record_jar",
+    "record_pour",
+    "remove_cube",
     "save_generator",
     "save_source",
+    "settle_jar",
     "tables",
     "units",
     "verify",

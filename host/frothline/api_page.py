@@ -14,6 +14,7 @@ from types import ModuleType
 from typing import Any
 
 import frothline
+from frothline.api_records import Saved
 from frothline.bench.session import Session
 from frothline.estimate import Estimate
 from frothline.foam.agent import AgentBook
@@ -49,6 +50,7 @@ RESULTS: tuple[tuple[type, str], ...] = (
     (AgentComparison, "Notebook.compare_agents"),
     (ConcreteBatch, "batch"),
     (PourPlan, "pour_plan"),
+    (Saved, "record_pour, add_cubes and the other functions that write a record"),
     (RecordingCheck, "verify"),
     (Session, "connect"),
 )

@@ -79,7 +79,7 @@ def correct_cube(
     shown = specimen_texts(old, system)
     given = file_texts(texts, system)
     was = file_texts(shown, system)
-    paths = [BY_NAME[name].path for name in texts]
+    paths = [BY_NAME[name].path for name in in_order(texts)]
     changed = {key: given.get(key, "") for key in paths if given.get(key, "") != was.get(key, "")}
     if not changed:
         return "Nothing was changed"
@@ -156,13 +156,18 @@ def file_texts(texts: Mapping[str, str], system: str) -> dict[str, str]:
             f"“{unknown[0][:40]}” is not an entry of a cube", where="cube", remedy=f"Known: {', '.join(BY_NAME)}"
         )
     found = {}
-    for name, text in texts.items():
-        entry = BY_NAME[name]
+    for name in in_order(texts):
+        entry, text = BY_NAME[name], texts[name]
         if entry.kind and text.strip():
             found[entry.path] = with_unit(text.strip(), entry.kind, system)
         elif text.strip():
             found[entry.path] = f"{text.strip()} d" if name == "age" and is_number(text) else text.strip()
     return found
+
+
+def in_order(texts: Mapping[str, str]) -> list[str]:
+    """Names in the order of the form: a file does not depend on the order in which its entries are given."""
+    return [name for name in BY_NAME if name in texts]
 
 
 def _refuse_changed(specimen: Specimen, seen: str) -> None:

@@ -111,11 +111,7 @@ def read_cube_table(path: Path) -> list[dict[str, str]]:
     head = text.split("\n", 1)[0]
     mark = max(";\t,", key=head.count)
     table = [row for row in csv.reader(io.StringIO(text), delimiter=mark) if any(cell.strip() for cell in row)]
-    names = [cell.strip().casefold().replace("_", "-").replace(" ", "-") for cell in (table[0] if table else [])]
-    unknown = [name for name in names if name != POUR and name not in BY_NAME]
-    if unknown or POUR not in names:
-        what = f"“{unknown[0][:40]}” is not a column of cubes" if unknown else "the column “pour” is missing"
-        raise InputError(what, where=str(path), remedy=f"Known: {POUR}, {', '.join(BY_NAME)}")
+    names = column_names(table[0] if table else [], str(path))
     long = next((k for k, row in enumerate(table[1:], 1) if len(row) > len(names)), None)
     if long is not None:
         raise InputError(
@@ -124,3 +120,16 @@ def read_cube_table(path: Path) -> list[dict[str, str]]:
             remedy="Separate cells by semicolons where numbers have a decimal comma",
         )
     return [dict(zip(names, row, strict=False)) for row in table[1:]]
+
+
+def column_names(heads: Sequence[str], where: str) -> list[str]:
+    """Names of entries from the heads of a table. Raises InputError for an unknown, missing or repeated column."""
+    names = [head.strip().casefold().replace("_", "-").replace(" ", "-") for head in heads]
+    unknown = [name for name in names if name != POUR and name not in BY_NAME]
+    twice = [name for name in names if names.count(name) > 1]
+    if unknown or twice or POUR not in names:
+        what = f"“{unknown[0][:40]}” is not a column of cubes" if unknown else "the column “pour” is missing"
+        if twice and not unknown:
+            what = f"the column “{twice[0]}” is there twice"
+        raise InputError(what, where=where, remedy=f"Known: {POUR}, {', '.join(BY_NAME)}")
+    return names

@@ -72,7 +72,7 @@ def correct_jar(folder: Path, jar: str, texts: Mapping[str, str], system: str = 
     if "name" in texts:
         raise InputError("the name of a file cannot be corrected", where="jar", remedy="Rename the file itself")
     given, was = _texts(texts, system), _texts(jar_texts(record), system)
-    paths = [BY_NAME[name].path for name in texts]
+    paths = [one.path for one in ENTRIES if one.name in texts]
     changed = {key: given.get(key, "") for key in paths if given.get(key, "") != was.get(key, "")}
     if not changed:
         return "Nothing was changed"
@@ -130,8 +130,8 @@ def _texts(texts: Mapping[str, str], system: str) -> dict[str, str]:
             f"“{unknown[0][:40]}” is not an entry of a jar", where="jar", remedy=f"Known: {', '.join(BY_NAME)}"
         )
     found = {}
-    for name, text in texts.items():
-        entry, plain = BY_NAME[name], text.strip()
+    for name in (one for one in BY_NAME if one in texts):  # as in the form, in whatever order they are given
+        entry, plain = BY_NAME[name], texts[name].strip()
         if not plain or not entry.path:
             continue
         if entry.kind:

@@ -31,7 +31,7 @@ def note_photo(photo: Path, texts: Mapping[str, str], system: str = "metric") ->
     shown = note_texts(read_notes(photo), system)
     notes_of({**shown, **given}, photo.name)
     if not file.exists():
-        lines = [f"{name} = {quoted(text)}" for name, text in given.items() if text]
+        lines = [f"{name} = {quoted(given[name])}" for name in NAMES if given.get(name)]
         if not lines:
             return "Nothing is noted"
         text = "\n".join(["# how to measure the bubbles of this photo", *lines, ""])

@@ -77,9 +77,9 @@ def record_pour(folder: Path, texts: Mapping[str, str], system: str = "metric") 
             f"“{unknown[0][:40]}” is not an entry of a pour", where="pour", remedy=f"Known: {', '.join(known)}"
         )
     entries = {
-        known[name].path: with_unit(text, known[name].kind, system) if known[name].kind else text
-        for name, text in texts.items()
-        if text.strip() and known[name].path
+        one.path: with_unit(texts[one.name], one.kind, system) if one.kind else texts[one.name]
+        for one in ENTRIES
+        if one.path and texts.get(one.name, "").strip()
     }
     trial, title = entries.pop("trial", ""), entries.pop("title", "")
     return new_pour(folder, texts.get("name", "").strip(), trial=trial, title=title, entries=entries)

@@ -6,6 +6,7 @@ that is taken out stays as comments, see ``file_change``.
 
 from __future__ import annotations
 
+import math
 from collections.abc import Mapping, Sequence
 from pathlib import Path
 
@@ -17,6 +18,8 @@ from frothline.pours.record import CAST, CUBE, CYLINDER, SPECIMEN, parse_pour
 SIZES = {"edge": CUBE, "length": "block", "width": "block", "diameter": CYLINDER, "height": ""}
 MEASURED = ("mass", "load", "dry_mass")
 SETTLEMENT = ("sank", "rose")
+# What no cube of foamed concrete has: a slip by a thousand, as newtons for kilonewtons or kilograms for grams.
+DENSITIES, STRENGTHS = (20.0, 2e4), (1e4, 2e8)  # kg/m³; Pa: at 10 kPa a cube of 100 mm breaks under 10 kg
 
 
 def add_specimen(path: Path, entries: Mapping[str, str]) -> int:
@@ -47,6 +50,8 @@ def _with_specimen(text: str, document: Document, entries: Mapping[str, str], pa
     lacking = missing(given)
     if lacking:
         raise InputError("; ".join(lacking), where="cube", remedy="Nothing is written yet: enter what is missing")
+    if unlikely := implausible(given):
+        raise InputError("; ".join(unlikely), where="cube", remedy="Nothing is written yet: check units and decimals")
     tables = document.setdefault("specimen", [])
     if not isinstance(tables, list):
         raise InputError("“specimen” is not a list of tables", where=str(path), remedy="Write each below [[specimen]]")
@@ -70,9 +75,10 @@ def correct_specimen(path: Path, number: int, entries: Mapping[str, str]) -> Non
     def change(text: str, document: Document) -> tuple[str, Document]:
         table = _specimen(document, number, path)
         written = {key: str(value) for key, value in table.items()}
-        lacking = missing({key: one for key, one in (written | dict(entries)).items() if one.strip()})
-        if lacking:
-            raise InputError("; ".join(lacking), where=f"specimen {number}", remedy="Nothing is changed yet")
+        wanted = {key: one for key, one in (written | dict(entries)).items() if one.strip()}
+        said = missing(wanted) or implausible(wanted)
+        if said:
+            raise InputError("; ".join(said), where=f"specimen {number}", remedy="Nothing is changed yet")
         for key, value in entries.items():
             if value:
                 table[key] = value
@@ -139,6 +145,23 @@ def missing(given: Mapping[str, str]) -> list[str]:
         said.append("nothing is measured: give the mass, the greatest load, or the mass after drying")
     if "age" not in given and ("load" in given or "mass" in given):
         said.append("the age is missing: a strength or a density without an age cannot be compared")
+    return said
+
+
+def implausible(given: Mapping[str, str]) -> list[str]:
+    """What no specimen with these entries can have, a sentence each; empty where they cannot be read."""
+    lines = ["[[specimen]]", *(f"{key} = {quoted(value)}" for key, value in given.items())]
+    specimens = parse_pour("\n".join(lines), "cube").specimens
+    if not specimens:
+        return []
+    one = specimens[0]
+    figures = {"mass": (one.density, DENSITIES), "dry_mass": (one.dry_density, DENSITIES)}
+    figures["load"] = (one.strength, STRENGTHS)
+    said = []
+    for key, (value, (low, high)) in figures.items():
+        if key in given and not low <= value <= high and math.isfinite(value):
+            means = f"strength of {value / 1e6:.3g} MPa" if key == "load" else f"density of {value:.3g} kg/m³"
+            said.append(f"{key.replace('_', ' ')} “{given[key]}” is not plausible: it means a {means}")
     return said
 
 

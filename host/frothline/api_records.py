@@ -1,0 +1,309 @@
+"""The functions behind ``import frothline as fl`` that record pours, cubes, jars, and how a photo is measured.
+
+Each calls the function used by the pages and the command line, and writes the same file. Entries have the names of the
+command line, with ``_`` for ``-``: text is read as there, in metric units where it has none, and numbers are SI: kg,
+m³, m, kg/m³, N, s. An entry that is None or "" is not written, and taken out by a correction.
+"""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Iterable, Mapping, Sequence
+from dataclasses import dataclass
+from numbers import Real
+from pathlib import Path
+from typing import TYPE_CHECKING, Any
+
+from frothline.bench import cube_record, cube_rows, jar_record, photo_record, pour_record
+from frothline.bench.folders import default_folder
+from frothline.bench.pour_planning import plan_pour
+from frothline.bench.pour_record import PourEntry
+from frothline.bubble_size.photo_notes import LENGTHS, NAMES, POINTS, notes_file
+from frothline.errors import InputError
+from frothline.pours.entries import DAY
+from frothline.pours.jar import FOLDER as JARS
+from frothline.pours.plan import PourPlan
+from frothline.pours.record import FOLDER as POURS
+from frothline.presentable import Observations, Presentable
+from frothline.quantities import unknown_entry
+from frothline.trials.notebook import Notebook
+from frothline.trials.trial import Trial
+from frothline.units import entry_unit
+
+if TYPE_CHECKING:
+    import pandas as pd
+
+Folder = str | Path | Notebook | None
+_TIMES = {"age": ("d", DAY), "after": ("h", 3600.0)}  # entries of a time: unit in the file, s in it
+
+
+@dataclass(frozen=True, repr=False)
+class Saved(Presentable):
+    """What was written: ``said`` is the sentence of page and prompt, ``path`` the file, or the folder of several."""
+
+    said: str
+    path: Path
+
+    def _title(self) -> str:
+        return self.said
+
+    def _observations(self) -> Observations:
+        return Observations(({"file": str(self.path), "said": self.said},), {"file": "", "said": ""})
+
+    def _names(self) -> Sequence[str]:
+        return (self.path.name,)
+
+
+# --- pours and their cubes --------------------------------------------------------------------------------------------
+
+
+def record_pour(
+    name: str,
+    folder: Folder = None,
+    *,
+    trial: Trial | str = "",
+    plan: PourPlan | str | Path | None = None,
+    **entries: Any,
+) -> Saved:
+    """Write the file of a pour, as ``frothline pours --new`` does.
+
+    name : of the file, like "04-12-kerb"
+    folder : of the recordings, or its notebook; FROTHLINE_FOLDER, else ``~/Frothline``, if not given
+    trial : that made the foam, or its name
+    plan : of ``fl.pour_plan``, or its file: the masses of a single mix are taken from it where no entry is given
+    entries : title, wanted_density, wanted_volume, cement, sand, water, foam_volume, slurry, cup, cast, lift, note;
+        like ``cement="21.2 kg", cup="640 kg/m3"``, or numbers in SI
+
+    Raises InputError with every entry that cannot be read, or if there is such a pour; RecordingUnwritable.
+    """
+    where = _folder(folder)
+    planned = plan if plan is None or isinstance(plan, PourPlan) else plan_pour(Path(plan))
+    made = _trial(trial)
+    if made and not isinstance(trial, Trial):
+        made = (folder if isinstance(folder, Notebook) else Notebook(where)).trial(made).name
+    typed = _texts(entries, pour_record.ENTRIES, "record_pour", but=("name", "trial"), emptied=True)
+    path = pour_record.record_pour(
+        where, {**pour_record.entries_of_plan(planned), **typed, "name": name, "trial": made}
+    )
+    return Saved(f"Pour saved in {POURS}/{path.name}", path)
+
+
+def add_cube(pour: str, folder: Folder = None, **entries: Any) -> Saved:
+    """Add a cube, cylinder or block to a recorded pour, as ``frothline pours --pour NAME --add-cube`` does.
+
+    pour : name of its file;  folder : as for ``record_pour``
+    entries : edge, or diameter and height, or length, width and height; age, mass, load, dry_mass, note; like
+        ``edge="100 mm", age="28 d", load="7.4 kN"``, or numbers in SI: m, s, kg, N
+
+    Raises InputError with all that is wrong or missing, RecordingUnwritable.
+    """
+    where = _folder(folder)
+    said = cube_record.add_cube(where, pour, _texts(entries, cube_record.ENTRIES, "add_cube"))
+    return Saved(said, where / POURS / f"{pour}.toml")
+
+
+def add_cubes(rows: pd.DataFrame | Sequence[Mapping[str, Any]] | str | Path, folder: Folder = None) -> Saved:
+    """Add many cubes of several pours in one go, as ``frothline pours --add-cubes`` does.
+
+    rows : a DataFrame, a list of dictionaries, or a table's file (CSV), whose columns are the entries of ``add_cube``,
+        and ``pour``, the name of the pour's file. An empty pour is that of the row above; an empty size or age that of
+        the row above of the same pour. NaN and None are empty; rows without mass and load are left out. Numbers are
+        SI as everywhere; a CSV file, and texts without a unit, are in mm, d, g and kN
+    folder : as for ``record_pour``
+
+    Raises InputError with everything that is wrong, by row from 1; nothing is written then. RecordingUnwritable.
+    """
+    where = _folder(folder)
+    if isinstance(rows, str | Path):
+        said = cube_rows.add_cubes(where, cube_rows.read_cube_table(Path(rows)))
+    else:
+        said = cube_rows.add_cubes(where, _rows(rows))
+    return Saved(said, where / POURS)
+
+
+def correct_cube(pour: str, number: int, folder: Folder = None, **entries: Any) -> Saved:
+    """Change entries of a cube; what was written stays in the file as a comment.
+
+    number : of the cube in its file, from 1;  pour, folder, entries : as for ``add_cube``; None or "" takes one out
+
+    Raises InputError with all that is wrong, RecordingUnwritable.
+    """
+    where = _folder(folder)
+    texts = _texts(entries, cube_record.ENTRIES, "correct_cube", emptied=True)
+    return Saved(cube_record.correct_cube(where, pour, number, texts), where / POURS / f"{pour}.toml")
+
+
+def remove_cube(pour: str, number: int, folder: Folder = None) -> Saved:
+    """Take a cube out of a pour; its lines stay in the file as comments. Arguments and errors as ``correct_cube``."""
+    where = _folder(folder)
+    return Saved(cube_record.remove_cube(where, pour, number), where / POURS / f"{pour}.toml")
+
+
+def add_settlement(
+    pour: str, folder: Folder = None, *, sank: str | float | None = None, rose: str | float | None = None
+) -> Saved:
+    """Write how far the top of a pour sank or rose in 24 h, like ``sank="2 mm"``; an earlier entry stays as a comment.
+
+    pour, folder : as for ``add_cube``;  sank, rose : one of them; numbers in m
+
+    Raises InputError, RecordingUnwritable.
+    """
+    given = {key: value for key, value in (("sank", sank), ("rose", rose)) if value is not None}
+    if len(given) != 1:
+        raise InputError("a settlement is one depth", where="add_settlement", remedy="Give sank or rose, like 2 mm")
+    ((key, value),) = given.items()
+    where = _folder(folder)
+    said = cube_record.add_settlement(where, pour, key, _text(key, value, "length", "add_settlement"))
+    return Saved(said, where / POURS / f"{pour}.toml")
+
+
+# --- jars -------------------------------------------------------------------------------------------------------------
+
+
+def record_jar(name: str, folder: Folder = None, *, trial: Trial | str = "", **entries: Any) -> Saved:
+    """Write the file of a jar of slurry and foam, as ``frothline jar --new`` does; ``fl.jar`` reads it.
+
+    name : of the file;  folder : as for ``record_pour``;  trial : that made the foam, or its name
+    entries : title, foam_density, cement, sand, water, foam, foam_volume, diameter, height, volume, settled, after,
+        note; like ``cement="300 g", height="152 mm"``, or numbers in SI
+
+    Raises InputError with every entry that cannot be read, or if there is such a jar; RecordingUnwritable.
+    """
+    where = _folder(folder)
+    typed = _texts(entries, jar_record.ENTRIES, "record_jar", but=("name", "trial"))
+    said = jar_record.record_jar(where, {**typed, "name": name, "trial": _trial(trial)})
+    return Saved(said, where / JARS / f"{name.strip()}.toml")
+
+
+def settle_jar(jar: str, settled: str | float, after: str | float, folder: Folder = None) -> Saved:
+    """Write the settled height of a jar, as ``frothline jar --settled`` does.
+
+    jar : name of its file;  settled : height of the mix, like "149 mm";  after : age of the mix then, like "2 h";
+    numbers in m and s;  folder : as for ``record_pour``
+
+    Raises InputError, RecordingUnwritable.
+    """
+    where = _folder(folder)
+    texts = _texts({"settled": settled, "after": after}, jar_record.ENTRIES, "settle_jar")
+    said = jar_record.settle_jar(where, jar, texts.get("settled", ""), texts.get("after", ""))
+    return Saved(said, where / JARS / f"{jar}.toml")
+
+
+def correct_jar(jar: str, folder: Folder = None, *, trial: Trial | str | None = None, **entries: Any) -> Saved:
+    """Change entries of a jar; what was written stays in the file as a comment.
+
+    jar : name of its file;  folder, trial, entries : as for ``record_jar``; None or "" takes an entry out, and a trial
+    that is None stays
+
+    Raises InputError with all that is wrong, RecordingUnwritable.
+    """
+    where = _folder(folder)
+    typed = _texts(entries, jar_record.ENTRIES, "correct_jar", but=("name", "trial"), emptied=True)
+    typed |= {} if trial is None else {"trial": _trial(trial)}
+    return Saved(jar_record.correct_jar(where, jar, typed), where / JARS / f"{jar}.toml")
+
+
+# --- photos -----------------------------------------------------------------------------------------------------------
+
+
+def note_photo(photo: str | Path, **entries: Any) -> Saved:
+    """Note next to a photo of foam how its bubbles are measured, as ``frothline bubbles --keep`` does.
+
+    entries : first and second, two marks of a ruler at the pane in px of the upright photo, like "120, 300" or
+        (120, 300), and length between them; jar, inner diameter of a round wall; ruler, measured length of the printed
+        ruler. Lengths like "50 mm", or numbers in m. None or "" takes a note out; the others stay
+
+    ``fl.bubbles``, prompt and page measure the photo with them. Raises InputError with all that is wrong,
+    RecordingUnwritable.
+    """
+    known = [PourEntry(name, name, "length" if name in LENGTHS else "", name) for name in NAMES]
+    texts = _texts({key: _pair(key, one) for key, one in entries.items()}, known, "note_photo", emptied=True)
+    return Saved(photo_record.note_photo(Path(photo), texts), notes_file(Path(photo)))
+
+
+# --- entries ----------------------------------------------------------------------------------------------------------
+
+
+def _folder(folder: Folder) -> Path:
+    if isinstance(folder, Notebook):
+        return folder.folder
+    return default_folder() if folder is None else Path(folder)
+
+
+def _trial(trial: Trial | str) -> str:
+    return trial.name if isinstance(trial, Trial) else str(trial)
+
+
+def _pair(name: str, value: Any) -> Any:
+    """A mark as a text: "120, 300" from two numbers."""
+    if name not in POINTS or value is None or isinstance(value, str):
+        return value
+    pair = list(value) if isinstance(value, Iterable) else []
+    if len(pair) != 2 or not all(isinstance(one, Real) and math.isfinite(one) for one in pair):
+        raise InputError(
+            "a mark is two numbers of pixels", where=f"note_photo: {name}", remedy="Write it like (120, 300)"
+        )
+    return ", ".join(f"{float(one):.12g}" for one in pair)
+
+
+def _texts(
+    entries: Mapping[str, Any],
+    known: Sequence[PourEntry],
+    where: str,
+    *,
+    but: Sequence[str] = (),
+    emptied: bool = False,
+) -> dict[str, str]:
+    """Texts by the name of the entry; ``emptied`` : entries without a value are empty texts, else left out."""
+    kinds = {one.name: one.kind for one in known if one.name not in but}
+    found = {}
+    for given, value in entries.items():
+        name = given.replace("_", "-")
+        if name not in kinds:
+            shown = dict.fromkeys(one.replace("-", "_") for one in kinds)
+            raise InputError(unknown_entry(given, shown), where=where, remedy="Give entries by these names")
+        text = _text(given, value, kinds[name], where)
+        if text or emptied:
+            found[name] = text
+    return found
+
+
+def _text(name: str, value: Any, kind: str, where: str) -> str:
+    """A value as page and prompt have it: a number with the unit of its entry, a text unchanged."""
+    if value is None or isinstance(value, str):
+        return value or ""
+    if isinstance(value, bool) or not isinstance(value, Real) or not (kind or name in _TIMES):
+        raise InputError(f"“{str(value)[:40]}” is not a text", where=f"{where}: {name}", remedy="Write it in quotes")
+    number = float(value)
+    if not math.isfinite(number):
+        raise InputError(f"{number} is not a number", where=f"{where}: {name}", remedy="Give a number, or leave it out")
+    if name in _TIMES:
+        symbol, seconds = _TIMES[name]
+        return f"{number / seconds:.12g} {symbol}"
+    unit = entry_unit(kind, "metric")
+    return f"{unit.from_si(number):.12g} {unit.symbol}"
+
+
+def _rows(rows: Any) -> list[dict[str, str]]:
+    """The rows of a DataFrame or a list of dictionaries as texts; empty where nothing is written."""
+    if not hasattr(rows, "to_dict"):
+        return [_row(dict(row), number) for number, row in enumerate(rows, 1)]
+    heads = [str(one) for one in rows.columns]
+    names = cube_rows.column_names(heads, "add_cubes")
+    return [_row(dict(zip(names, row, strict=True)), n) for n, row in enumerate(rows.itertuples(index=False), 1)]
+
+
+def _row(row: Mapping[str, Any], number: int) -> dict[str, str]:
+    given = {str(name): value for name, value in row.items() if not _is_empty(value)}
+    pour = given.pop(cube_rows.POUR, "")
+    return {**_texts(given, cube_record.ENTRIES, f"add_cubes: row {number}"), cube_rows.POUR: str(pour)}
+
+
+def _is_empty(value: Any) -> bool:
+    """None, NaN, NaT and NA of a table: only they differ from themselves, or cannot be compared."""
+    if value is None:
+        return True
+    try:
+        return bool(value != value)  # noqa: PLR0124  NaN
+    except TypeError:  # the NA of pandas
+        return True
