@@ -6,6 +6,7 @@ from collections import Counter
 
 import pytest
 from hypothesis import HealthCheck, settings
+from late_server import make_late
 from reader_window import SharedBrowser
 
 # On a busy machine an example may take as long as it likes.
@@ -15,6 +16,15 @@ settings.load_profile("everyday")
 os.environ["FROTHLINE_PREFERENCES"] = os.devnull + ".toml"  # there is none: nobody's preferences change a test
 
 BROWSER = SharedBrowser()
+
+
+def pytest_addoption(parser):
+    parser.addoption("--late-server", action="store_true", help="messages to the pages come late; finds hasty tests")
+
+
+def pytest_configure(config):
+    if config.getoption("--late-server"):
+        make_late()
 
 
 @pytest.fixture

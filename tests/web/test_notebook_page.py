@@ -429,11 +429,11 @@ def test_the_notebook_fits_a_phone_and_the_simulated_season_says_what_it_is(look
             summary.focus()
             page.keyboard.press("Enter")
         assert page.locator(f"#part-{part}").get_attribute("open") is not None
-    assert page.locator("[data-rows=effects]").is_visible()
+    page.locator("[data-rows=effects]").wait_for()  # calculated in the background; seen, as its part is open
     page.locator("#part-next details > summary").first.click()
     page.get_by_role("button", name="25 % drainage time").click()  # the page is drawn again
     page.wait_for_selector("text=Effects on the 25 % drainage time")
-    assert page.locator("[data-rows=settings]").is_visible()  # what was opened stays open
+    page.locator("[data-rows=settings]").wait_for()  # what was opened stays open
     assert page.evaluate("document.documentElement.scrollWidth") <= 390
     page.reload()
     page.wait_for_selector("[data-rows=effects]")
