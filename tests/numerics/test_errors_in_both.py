@@ -282,6 +282,21 @@ def test_a_curve_that_bends_within_the_error_is_fitted_as_by_a_general_package(s
         assert np.abs(fit.coefficients - other.beta) / np.sqrt(np.diag(fit.covariance)) == pytest.approx(0.0, abs=1e-3)
 
 
+@pytest.mark.parametrize("count", [61, 400])
+def test_a_long_table_of_a_bent_curve_is_fitted_as_by_a_general_package(count):
+    """A full matrix of 400 points takes 10 s, of 1,500 many minutes; a table entered by hand may have them."""
+    odrpack = pytest.importorskip("odrpack")
+    x, y = bent(11, count)
+    fit = fit_polynomial(x, y, 0.06**2, 0.01**2, 0.0, (0, 1, 2, 3))
+    start = np.linalg.lstsq(np.vander(x, 4, increasing=True), y, rcond=None)[0]
+    other = odrpack.odr_fit(
+        lambda at, beta: beta[0] + at * (beta[1] + at * (beta[2] + at * beta[3])),
+        x, y, start, weight_x=np.full(count, 0.06**-2), weight_y=np.full(count, 0.01**-2), maxit=300,
+    )  # fmt: skip
+    assert fit.chi_square <= other.sum_square * (1 + 1e-3)
+    assert np.abs(fit.coefficients - other.beta) / np.sqrt(np.diag(fit.covariance)) == pytest.approx(0.0, abs=0.3)
+
+
 @pytest.mark.parametrize("correlation", [-0.9, 0.5, 0.999])
 @pytest.mark.parametrize("free", [12, 7])
 def test_a_bent_curve_with_correlated_errors_is_at_its_least_distance(correlation, free):

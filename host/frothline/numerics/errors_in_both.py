@@ -31,6 +31,7 @@ from frothline.numerics.distributions import chi_square_quantile
 
 STEPS = 25  # of the iteration; an ordinary fit needs 5 to 20
 TRIALS = 100  # of the least squares; a shape that misses the points by far may not have settled by then
+MANY = 60  # points above which their matrix is sparse: the time of a full one goes with the third power of their number
 CORRELATED = 1 - 1e-10  # correlation of a point's two errors above which they are taken as this
 
 
@@ -184,19 +185,24 @@ def _by_least_squares(
         shift = (a - xi) / along
         return np.concatenate([shift[free], (b - polynomial(powers, now, xi) - leans * shift) / across])
 
-    def slopes(z: Floats) -> Floats:
+    places = np.arange(count)
+    rows = np.concatenate([places, count + np.flatnonzero(free)])
+
+    def slopes(z: Floats) -> scipy.sparse.csr_array:
         xi, now = parts(z)
-        first = np.zeros((len(a), len(z)))
-        first[free, np.arange(count)] = (leans / along - polynomial(powers, now, xi, 1))[free]
-        first[:, count:] = -basis(powers, xi)
-        shifted = np.zeros((count, len(z)))
-        shifted[:, :count] = -np.diag(1 / along[free])
-        return np.vstack([shifted, first / across[:, None]])
+        own = (leans / along - polynomial(powers, now, xi, 1)) / across
+        entries = np.concatenate([-1 / along[free], own[free]])
+        of_abscissae = scipy.sparse.csr_array((entries, (rows, np.tile(places, 2))), shape=(count + len(a), count))
+        of_curve = np.vstack([np.zeros((count, len(powers))), -basis(powers, xi) / across[:, None]])
+        return scipy.sparse.hstack([of_abscissae, scipy.sparse.csr_array(of_curve)], format="csr")
 
     begin = np.concatenate([a[free], theta])
     accuracy = max(tolerance, 1e-14)
-    limits = {"xtol": accuracy, "ftol": accuracy, "gtol": accuracy, "max_nfev": TRIALS}
-    found = scipy.optimize.least_squares(distances, begin, slopes, method="lm", x_scale="jac", **limits)
+    limits = {"xtol": accuracy, "ftol": accuracy, "gtol": accuracy, "max_nfev": TRIALS, "x_scale": "jac"}
+    if count > MANY:
+        found = scipy.optimize.least_squares(distances, begin, slopes, tr_solver="lsmr", **limits)
+    else:
+        found = scipy.optimize.least_squares(distances, begin, lambda z: slopes(z).toarray(), method="lm", **limits)
     return parts(found.x)
 
 
