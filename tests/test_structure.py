@@ -52,6 +52,7 @@ FLOORS = {
     "api_concrete": 9,
     "api_foam": 9,
     "api_records": 9,
+    "api_trials": 9,
     "cli": 10,
     "api_page": 10,
 }
@@ -109,7 +110,19 @@ NARROWER = {
     },
     # a report never needs a live session
     "report": set(FLOORS)
-    - {"rig", "simulation", "bench", "web", "cli", "api", "api_concrete", "api_foam", "api_records", "api_page"},
+    - {
+        "rig",
+        "simulation",
+        "bench",
+        "web",
+        "cli",
+        "api",
+        "api_concrete",
+        "api_foam",
+        "api_records",
+        "api_trials",
+        "api_page",
+    },
     # charts are pure pieces of a page
     "web/charts": {"errors", "units", "estimate", "label_case", "formatting", "numerics", "curve", "web/charts"},
 }

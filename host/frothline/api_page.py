@@ -14,7 +14,7 @@ from types import ModuleType
 from typing import Any
 
 import frothline
-from frothline.api_records import Saved
+from frothline.bench.given_entries import Saved
 from frothline.bench.session import Session
 from frothline.estimate import Estimate
 from frothline.foam.agent import AgentBook
@@ -24,6 +24,7 @@ from frothline.generator.evaluation import Evaluation
 from frothline.generator.prediction_result import Prediction
 from frothline.pours.plan import PourPlan
 from frothline.readings.recording_check import RecordingCheck
+from frothline.report.html_page import Report
 from frothline.source_library.collection import LibraryCollection
 from frothline.source_library.prior import PooledKind
 from frothline.sweep.generator_resistance import GeneratorResistance
@@ -51,6 +52,7 @@ RESULTS: tuple[tuple[type, str], ...] = (
     (ConcreteBatch, "batch"),
     (PourPlan, "pour_plan"),
     (Saved, "record_pour, add_cubes and the other functions that write a record"),
+    (Report, "make_report, make_card, make_pours_report"),
     (RecordingCheck, "verify"),
     (Session, "connect"),
 )

@@ -9,49 +9,24 @@ from __future__ import annotations
 
 import math
 from collections.abc import Iterable, Mapping, Sequence
-from dataclasses import dataclass
 from numbers import Real
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
 from frothline.bench import cube_record, cube_rows, jar_record, photo_record, pour_record
-from frothline.bench.folders import default_folder
+from frothline.bench.given_entries import Folder, Saved, folder_of, text_of, texts_of, trial_name
 from frothline.bench.pour_planning import plan_pour
 from frothline.bench.pour_record import PourEntry
 from frothline.bubble_size.photo_notes import LENGTHS, NAMES, POINTS, notes_file
 from frothline.errors import InputError
-from frothline.pours.entries import DAY
 from frothline.pours.jar import FOLDER as JARS
 from frothline.pours.plan import PourPlan
 from frothline.pours.record import FOLDER as POURS
-from frothline.presentable import Observations, Presentable
-from frothline.quantities import unknown_entry
 from frothline.trials.notebook import Notebook
 from frothline.trials.trial import Trial
-from frothline.units import entry_unit
 
 if TYPE_CHECKING:
     import pandas as pd
-
-Folder = str | Path | Notebook | None
-_TIMES = {"age": ("d", DAY), "after": ("h", 3600.0)}  # entries of a time: unit in the file, s in it
-
-
-@dataclass(frozen=True, repr=False)
-class Saved(Presentable):
-    """What was written: ``said`` is the sentence of page and prompt, ``path`` the file, or the folder of several."""
-
-    said: str
-    path: Path
-
-    def _title(self) -> str:
-        return self.said
-
-    def _observations(self) -> Observations:
-        return Observations(({"file": str(self.path), "said": self.said},), {"file": "", "said": ""})
-
-    def _names(self) -> Sequence[str]:
-        return (self.path.name,)
 
 
 # --- pours and their cubes --------------------------------------------------------------------------------------------
@@ -76,12 +51,12 @@ def record_pour(
 
     Raises InputError with every entry that cannot be read, or if there is such a pour; RecordingUnwritable.
     """
-    where = _folder(folder)
+    where = folder_of(folder)
     planned = plan if plan is None or isinstance(plan, PourPlan) else plan_pour(Path(plan))
-    made = _trial(trial)
+    made = trial_name(trial)
     if made and not isinstance(trial, Trial):
         made = (folder if isinstance(folder, Notebook) else Notebook(where)).trial(made).name
-    typed = _texts(entries, pour_record.ENTRIES, "record_pour", but=("name", "trial"), emptied=True)
+    typed = texts_of(entries, pour_record.ENTRIES, "record_pour", but=("name", "trial"), emptied=True)
     path = pour_record.record_pour(
         where, {**pour_record.entries_of_plan(planned), **typed, "name": name, "trial": made}
     )
@@ -97,8 +72,8 @@ def add_cube(pour: str, folder: Folder = None, **entries: Any) -> Saved:
 
     Raises InputError with all that is wrong or missing, RecordingUnwritable.
     """
-    where = _folder(folder)
-    said = cube_record.add_cube(where, pour, _texts(entries, cube_record.ENTRIES, "add_cube"))
+    where = folder_of(folder)
+    said = cube_record.add_cube(where, pour, texts_of(entries, cube_record.ENTRIES, "add_cube"))
     return Saved(said, where / POURS / f"{pour}.toml")
 
 
@@ -113,7 +88,7 @@ def add_cubes(rows: pd.DataFrame | Sequence[Mapping[str, Any]] | str | Path, fol
 
     Raises InputError with everything that is wrong, by row from 1; nothing is written then. RecordingUnwritable.
     """
-    where = _folder(folder)
+    where = folder_of(folder)
     if isinstance(rows, str | Path):
         said = cube_rows.add_cubes(where, cube_rows.read_cube_table(Path(rows)))
     else:
@@ -128,14 +103,14 @@ def correct_cube(pour: str, number: int, folder: Folder = None, **entries: Any) 
 
     Raises InputError with all that is wrong, RecordingUnwritable.
     """
-    where = _folder(folder)
-    texts = _texts(entries, cube_record.ENTRIES, "correct_cube", emptied=True)
+    where = folder_of(folder)
+    texts = texts_of(entries, cube_record.ENTRIES, "correct_cube", emptied=True)
     return Saved(cube_record.correct_cube(where, pour, number, texts), where / POURS / f"{pour}.toml")
 
 
 def remove_cube(pour: str, number: int, folder: Folder = None) -> Saved:
     """Take a cube out of a pour; its lines stay in the file as comments. Arguments and errors as ``correct_cube``."""
-    where = _folder(folder)
+    where = folder_of(folder)
     return Saved(cube_record.remove_cube(where, pour, number), where / POURS / f"{pour}.toml")
 
 
@@ -152,8 +127,8 @@ def add_settlement(
     if len(given) != 1:
         raise InputError("a settlement is one depth", where="add_settlement", remedy="Give sank or rose, like 2 mm")
     ((key, value),) = given.items()
-    where = _folder(folder)
-    said = cube_record.add_settlement(where, pour, key, _text(key, value, "length", "add_settlement"))
+    where = folder_of(folder)
+    said = cube_record.add_settlement(where, pour, key, text_of(key, value, "length", "add_settlement"))
     return Saved(said, where / POURS / f"{pour}.toml")
 
 
@@ -169,9 +144,9 @@ def record_jar(name: str, folder: Folder = None, *, trial: Trial | str = "", **e
 
     Raises InputError with every entry that cannot be read, or if there is such a jar; RecordingUnwritable.
     """
-    where = _folder(folder)
-    typed = _texts(entries, jar_record.ENTRIES, "record_jar", but=("name", "trial"))
-    said = jar_record.record_jar(where, {**typed, "name": name, "trial": _trial(trial)})
+    where = folder_of(folder)
+    typed = texts_of(entries, jar_record.ENTRIES, "record_jar", but=("name", "trial"))
+    said = jar_record.record_jar(where, {**typed, "name": name, "trial": trial_name(trial)})
     return Saved(said, where / JARS / f"{name.strip()}.toml")
 
 
@@ -183,8 +158,8 @@ def settle_jar(jar: str, settled: str | float, after: str | float, folder: Folde
 
     Raises InputError, RecordingUnwritable.
     """
-    where = _folder(folder)
-    texts = _texts({"settled": settled, "after": after}, jar_record.ENTRIES, "settle_jar")
+    where = folder_of(folder)
+    texts = texts_of({"settled": settled, "after": after}, jar_record.ENTRIES, "settle_jar")
     said = jar_record.settle_jar(where, jar, texts.get("settled", ""), texts.get("after", ""))
     return Saved(said, where / JARS / f"{jar}.toml")
 
@@ -197,9 +172,9 @@ def correct_jar(jar: str, folder: Folder = None, *, trial: Trial | str | None = 
 
     Raises InputError with all that is wrong, RecordingUnwritable.
     """
-    where = _folder(folder)
-    typed = _texts(entries, jar_record.ENTRIES, "correct_jar", but=("name", "trial"), emptied=True)
-    typed |= {} if trial is None else {"trial": _trial(trial)}
+    where = folder_of(folder)
+    typed = texts_of(entries, jar_record.ENTRIES, "correct_jar", but=("name", "trial"), emptied=True)
+    typed |= {} if trial is None else {"trial": trial_name(trial)}
     return Saved(jar_record.correct_jar(where, jar, typed), where / JARS / f"{jar}.toml")
 
 
@@ -217,21 +192,11 @@ def note_photo(photo: str | Path, **entries: Any) -> Saved:
     RecordingUnwritable.
     """
     known = [PourEntry(name, name, "length" if name in LENGTHS else "", name) for name in NAMES]
-    texts = _texts({key: _pair(key, one) for key, one in entries.items()}, known, "note_photo", emptied=True)
+    texts = texts_of({key: _pair(key, one) for key, one in entries.items()}, known, "note_photo", emptied=True)
     return Saved(photo_record.note_photo(Path(photo), texts), notes_file(Path(photo)))
 
 
 # --- entries ----------------------------------------------------------------------------------------------------------
-
-
-def _folder(folder: Folder) -> Path:
-    if isinstance(folder, Notebook):
-        return folder.folder
-    return default_folder() if folder is None else Path(folder)
-
-
-def _trial(trial: Trial | str) -> str:
-    return trial.name if isinstance(trial, Trial) else str(trial)
 
 
 def _pair(name: str, value: Any) -> Any:
@@ -246,44 +211,6 @@ def _pair(name: str, value: Any) -> Any:
     return ", ".join(f"{float(one):.12g}" for one in pair)
 
 
-def _texts(
-    entries: Mapping[str, Any],
-    known: Sequence[PourEntry],
-    where: str,
-    *,
-    but: Sequence[str] = (),
-    emptied: bool = False,
-) -> dict[str, str]:
-    """Texts by the name of the entry; ``emptied`` : entries without a value are empty texts, else left out."""
-    kinds = {one.name: one.kind for one in known if one.name not in but}
-    found = {}
-    for given, value in entries.items():
-        name = given.replace("_", "-")
-        if name not in kinds:
-            shown = dict.fromkeys(one.replace("-", "_") for one in kinds)
-            raise InputError(unknown_entry(given, shown), where=where, remedy="Give entries by these names")
-        text = _text(given, value, kinds[name], where)
-        if text or emptied:
-            found[name] = text
-    return found
-
-
-def _text(name: str, value: Any, kind: str, where: str) -> str:
-    """A value as page and prompt have it: a number with the unit of its entry, a text unchanged."""
-    if value is None or isinstance(value, str):
-        return value or ""
-    if isinstance(value, bool) or not isinstance(value, Real) or not (kind or name in _TIMES):
-        raise InputError(f"“{str(value)[:40]}” is not a text", where=f"{where}: {name}", remedy="Write it in quotes")
-    number = float(value)
-    if not math.isfinite(number):
-        raise InputError(f"{number} is not a number", where=f"{where}: {name}", remedy="Give a number, or leave it out")
-    if name in _TIMES:
-        symbol, seconds = _TIMES[name]
-        return f"{number / seconds:.12g} {symbol}"
-    unit = entry_unit(kind, "metric")
-    return f"{unit.from_si(number):.12g} {unit.symbol}"
-
-
 def _rows(rows: Any) -> list[dict[str, str]]:
     """The rows of a DataFrame or a list of dictionaries as texts; empty where nothing is written."""
     if not hasattr(rows, "to_dict"):
@@ -296,7 +223,7 @@ def _rows(rows: Any) -> list[dict[str, str]]:
 def _row(row: Mapping[str, Any], number: int) -> dict[str, str]:
     given = {str(name): value for name, value in row.items() if not _is_empty(value)}
     pour = given.pop(cube_rows.POUR, "")
-    return {**_texts(given, cube_record.ENTRIES, f"add_cubes: row {number}"), cube_rows.POUR: str(pour)}
+    return {**texts_of(given, cube_record.ENTRIES, f"add_cubes: row {number}"), cube_rows.POUR: str(pour)}
 
 
 def _is_empty(value: Any) -> bool:

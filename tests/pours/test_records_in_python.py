@@ -14,8 +14,8 @@ import pytest
 
 import frothline as fl
 from frothline import cli
-from frothline.api_records import Saved
 from frothline.bench import cube_record, jar_record, pour_record
+from frothline.bench.given_entries import Saved
 from frothline.bubble_size.photo_notes import read_notes
 from frothline.errors import InputError
 from frothline.pours import new_pour

@@ -49,6 +49,45 @@ def remaining(taken: TakenSample, seconds: float | None) -> float:
     return inf if seconds is None or taken.at is None else max(seconds - taken.at, 0.0)
 
 
+def sample_of(recording: Path, number: int) -> TakenSample:
+    """Sample ``number``, from 1, of a recording. Raises InputError if it is not there or cannot be read."""
+    place = metadata_path(recording)
+    found = _samples(place, read_metadata(place)[0])
+    for one in found:
+        if one.number == number:
+            return one
+    known = ", ".join(str(one.number) for one in found)
+    raise InputError(
+        f"sample {number} is not in the recording",
+        where=str(place),
+        remedy=f"Known: {known}" if known else "This recording has no sample that can be read",
+    )
+
+
+def correct_taken(old: TakenSample, typed: Mapping[str, str], seconds: float | None) -> str:
+    """Append a correction of a sample to its file; returns what was done. Raises InputError with the entry.
+
+    typed : texts by name of ``sample_correction.ENTRIES``;  seconds : length of its recording, None if not known
+    """
+    found = read_correction(old, typed, remaining(old, seconds))
+    evaluate(found.weighing)  # refuses readings that contradict each other
+    return _save(old, found.entries, f"Sample {old.number} corrected")
+
+
+def count_taken(old: TakenSample, *, counts: bool) -> str:
+    """Withdraw a sample, or count it again; as ``correct_taken``."""
+    words = f"Sample {old.number} {'counts again' if counts else 'withdrawn'}"
+    return _save(old, {} if old.counts == counts else {"counts": counts}, words)
+
+
+def _save(old: TakenSample, entries: Mapping[str, Any], words: str) -> str:
+    if not entries:
+        return "Nothing was changed"
+    assert old.place is not None
+    append_correction(old.place, old.number, entries)
+    return f"{words}; saved in {old.kept}"
+
+
 class RecordedSamples:
     """Corrects samples of the recordings in a folder. All methods may be called from any thread."""
 
@@ -64,12 +103,7 @@ class RecordedSamples:
         """
         with self._lock:
             entry, old, mine = self._find(path, key)
-            if mine is not None:
-                said = self._session.correct(mine, typed)
-            else:
-                found = read_correction(old, typed, remaining(old, entry.seconds))
-                evaluate(found.weighing)  # refuses readings that contradict each other
-                said = self._save(old, found.entries, f"Sample {old.number} corrected")
+            said = correct_taken(old, typed, entry.seconds) if mine is None else self._session.correct(mine, typed)
         self._folder.expire()
         return said
 
@@ -80,18 +114,9 @@ class RecordedSamples:
             if mine is not None:
                 said = self._session.count_sample(mine, counts=counts)
             else:
-                words = f"Sample {old.number} {'counts again' if counts else 'withdrawn'}"
-                said = self._save(old, {} if old.counts == counts else {"counts": counts}, words)
+                said = count_taken(old, counts=counts)
         self._folder.expire()
         return said
-
-    @staticmethod
-    def _save(old: TakenSample, entries: Mapping[str, Any], words: str) -> str:
-        if not entries:
-            return "Nothing was changed"
-        assert old.place is not None
-        append_correction(old.place, old.number, entries)
-        return f"{words}; saved in {old.kept}"
 
     def _find(self, path: str, key: str) -> tuple[Entry, TakenSample, str | None]:
         """The recording, its sample, and the key of that sample in this session if it was taken in it."""

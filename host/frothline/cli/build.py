@@ -13,7 +13,7 @@ from frothline.generator.build import differences
 from frothline.generator.drawing import draw
 from frothline.generator.drawing_words import describe
 from frothline.generator.entry_words import entry_words, spoken
-from frothline.generator.sheet import parse_sheet, read_sheet, sheet_text, starting_sheet
+from frothline.generator.sheet import parse_sheet, read_sheet, sheet_text, starting_sheet, write_new_sheet
 
 FINE, OBJECTIONS = 0, 1
 
@@ -55,10 +55,7 @@ def run(options: Namespace, say: Say) -> int:
 
 def _new(path: Path, say: Say) -> int:
 
-    path = _sheet_path(path)
-    if path.exists():
-        raise InputError("a file with this name exists", where=str(path), remedy="Give another name")
-    path.write_text(starting_sheet(), encoding="utf-8")
+    path = write_new_sheet(starting_sheet(), path)
     say.result(
         {"path": path}, f"{path}: edit the entries to match your generator, then check the sheet with this command"
     )

@@ -3,14 +3,13 @@
 from __future__ import annotations
 
 from argparse import Namespace
-from dataclasses import replace
 from pathlib import Path
 from typing import Any
 
 from frothline.cli.output import Say
 from frothline.cli.sensors import sensors_of
 from frothline.errors import InputError
-from frothline.generator.sheet import write_sheet
+from frothline.generator.sheet import save_build
 from frothline.trials.next_trial import next_of
 from frothline.trials.notebook import open_notebook
 from frothline.trials.plan_file import read_plan
@@ -45,7 +44,4 @@ def _write_sheet(path: Path, found: Any) -> Path:
     if found.build is None and not found.runs:
         raise InputError("there is no next trial to write a sheet of", where=str(path), remedy=found.reason)
     build = found.build if found.build is not None else found.plan.build(found.runs[0].settings)
-    if path.exists():
-        raise InputError("a file with this name exists", where=str(path), remedy="Give another name")
-    path.write_text(write_sheet(replace(build, name=path.stem)), encoding="utf-8")
-    return path
+    return save_build(build, path)

@@ -8,7 +8,7 @@ from __future__ import annotations
 
 import os
 from collections.abc import Mapping
-from dataclasses import MISSING, Field, dataclass
+from dataclasses import MISSING, Field, dataclass, replace
 from difflib import get_close_matches
 from importlib import resources
 from pathlib import Path
@@ -16,6 +16,7 @@ from typing import Any
 
 import tomlkit
 
+from frothline.atomic_file import write_new
 from frothline.errors import InputError
 from frothline.foam.dilution import read_dilution
 from frothline.generator.build import PARTS, Build, entries
@@ -317,6 +318,28 @@ def _toml(value: Any, kind: str) -> Any:
 def starting_sheet() -> str:
     """The text of a sheet to start from, with a comment on every entry."""
     return resources.files("frothline.generator").joinpath("templates/starting.toml").read_text("utf-8")
+
+
+def write_new_sheet(text: str, path: Path) -> Path:
+    """Write the text of a sheet as a new file, ``.toml`` where no suffix is given; returns its path.
+
+    Raises InputError if there is such a file, or if it cannot be written.
+    """
+    path = path if path.suffix else path.with_suffix(".toml")  # the pages look for sheets of that name
+    try:
+        write_new(path, text.encode("utf-8"))
+    except FileExistsError:
+        raise InputError("a file with this name exists", where=str(path), remedy="Give another name") from None
+    except OSError as error:
+        raise InputError(
+            f"the sheet cannot be written: {error.strerror or error}", where=str(path), remedy="Check the folder"
+        ) from error
+    return path
+
+
+def save_build(build: Build, path: Path) -> Path:
+    """Write a build as a new sheet, with the name of the file; returns its path. Raises as ``write_new_sheet``."""
+    return write_new_sheet(write_sheet(replace(build, name=path.stem)), path)
 
 
 def edit_sheet(text: str, changes: Mapping[str, str | int | float | list[str] | None]) -> str:

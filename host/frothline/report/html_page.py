@@ -46,7 +46,7 @@ class Report:
     """A finished report: ``html`` is the whole file, ``data`` its figures in SI as ``--json`` gives them."""
 
     title: str
-    html: str
+    html: str = field(repr=False)
     data: dict[str, Any] = field(repr=False)
 
     def write(self, path: str | Path) -> Path:
