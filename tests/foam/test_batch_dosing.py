@@ -1,5 +1,6 @@
 """Measuring out the foam: start-up, level buckets, refills; what a cup says of the mixer; figures that are a slip."""
 
+import dataclasses
 import itertools
 import math
 import shutil
@@ -16,7 +17,7 @@ from frothline.estimate import Estimate
 from frothline.foam.batch_order import BatchOrder, MeasuredFoam
 from frothline.foam.concrete_batch import correct_cast, mix_batch
 from frothline.foam.dosing import START_UP, mean_start_up, refills, run_time, start_up_of
-from frothline.foam.survival import LOWEST, learn_survival, survival_of_cup
+from frothline.foam.survival import LOWEST, learn_survival, scatter_between_batches, survival_of_cup
 from frothline.trials.cup_notes import keep_cup, read_cup
 from frothline.trials.notebook import Notebook
 from frothline.trials.workshop_foam import foam_habits
@@ -255,6 +256,68 @@ def test_the_interval_of_the_next_batch_holds_its_survival(mixer, n):
     assert held / 400 > 0.9
 
 
+def held_by(draw, n, count):
+    """Share of ``count`` mixers whose next batch is in the interval, after ``n`` cups known to 2 %."""
+    random, held = np.random.default_rng(12), 0
+    for _ in range(count):
+        mixer = max(1.0 - abs(0.1276 * random.standard_normal()), 0.5)
+        shares = [draw(random, mixer) for _ in range(n + 1)]
+        cups = [Estimate.normal(min(s + 0.02 * random.standard_normal(), 1.0), 0.02, "1") for s in shares[:-1]]
+        found = learn_survival(cups)
+        held += found.lower <= shares[-1] <= found.upper
+    return held / count
+
+
+def normal_share(scatter):
+    return lambda random, mixer: min(mixer + scatter * random.standard_normal(), 1.0)
+
+
+def beta_share(scatter):
+    def draw(random, mixer):
+        mean = min(mixer, 1.0 - 0.8 * scatter)
+        size = mean * (1.0 - mean) / scatter**2 - 1.0
+        return random.beta(mean * size, (1.0 - mean) * size)
+
+    return draw
+
+
+@pytest.mark.parametrize(
+    ("scatter", "n", "least"),
+    [
+        (0.06, 10, 0.87),
+        *(
+            pytest.param(scatter, n, least, marks=pytest.mark.exhaustive)
+            for scatter, n, least in (
+                (0.01, 10, 0.97), (0.03, 1, 0.95), (0.03, 20, 0.88), (0.06, 3, 0.84), (0.10, 5, 0.84), (0.10, 20, 0.88),
+            )
+        ),
+    ],
+)  # fmt: skip
+@pytest.mark.parametrize("shape", [normal_share, beta_share])
+def test_a_mixer_that_scatters_more_than_usual_shows_it_by_its_cups(shape, scatter, n, least):
+    """A fixed scatter of 3 % held 66 of 100 next batches of a mixer of 6 %, however many cups had shown it."""
+    assert held_by(shape(scatter), n, 150) > least
+
+
+def test_the_scatter_between_batches_is_that_of_many_cups_and_the_usual_one_before():
+    assert scatter_between_batches() == 0.03
+    random = np.random.default_rng(4)
+    for scatter in (0.015, 0.03, 0.08):
+        cups = [Estimate.normal(0.75 + scatter * random.standard_normal(), 0.01, "1") for _ in range(30)]
+        plain = np.std([cup.value for cup in cups], ddof=1)
+        assert scatter_between_batches(cups) ** 2 + 0.01**2 == pytest.approx(plain**2, rel=0.2)
+
+
+def test_the_interval_of_many_cups_is_that_of_a_plain_prediction():
+    """Of 30 cups without errors: mean ± t s sqrt(1 + 1/n), Student's t of 29 degrees of freedom is 2.045."""
+    random = np.random.default_rng(5)
+    values = 0.7 + 0.03 * random.standard_normal(30)
+    found = learn_survival([Estimate.normal(one, 1e-3, "1") for one in values])
+    half = 2.045 * np.std(values, ddof=1) * np.sqrt(1 + 1 / 30)
+    assert found.value == pytest.approx(np.mean(values), abs=0.004)
+    assert (found.upper - found.lower) / 2 == pytest.approx(half, rel=0.08)
+
+
 def test_a_kept_cup_is_found_again_and_changes_the_next_batch(tmp_path):
     shutil.copytree(SEASON, tmp_path / "season", ignore=shutil.ignore_patterns("pours"))
     path = tmp_path / "season" / "05-03-first-tube.froth"
@@ -271,6 +334,10 @@ def test_a_kept_cup_is_found_again_and_changes_the_next_batch(tmp_path):
     assert habits["survival"].value == pytest.approx(0.82, abs=0.03)
     assert habits["reservoir"] == trial.build.reservoir.volume
     assert habits["start_up"].value < 5.0
+    solution = dataclasses.replace(trial.build.solution, agent=f" {trial.build.solution.agent.upper()}")
+    shouted = dataclasses.replace(trial.build, solution=solution)  # the same agent, in capital letters
+    assert foam_habits(shouted, trials)["survival"] == habits["survival"]
+    assert foam_habits(shouted, trials)["scatter"] == habits["scatter"] != 0.03
 
 
 @pytest.mark.parametrize(

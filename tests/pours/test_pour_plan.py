@@ -198,6 +198,10 @@ def test_the_mean_of_many_mixes_is_surer_than_any_one():
     batch = mix_batch(BatchOrder(600.0, 0.25), foam)
     found = finished_density(batch, foam, "time", 12)
     assert found.pour.standard_uncertainty < 0.9 * found.mix.standard_uncertainty
+    uneven = finished_density(batch, dataclasses.replace(foam, scatter=0.02), "time", 12)
+    even = finished_density(batch, dataclasses.replace(foam, scatter=0.005), "time", 12)
+    assert uneven.pour.standard_uncertainty < 0.9 * even.pour.standard_uncertainty  # what differs evens out
+    assert uneven.mix.standard_uncertainty == pytest.approx(even.mix.standard_uncertainty, rel=0.04)
     assert found == finished_density(batch, foam, "time", 12)  # the same seed
     assert found != finished_density(batch, foam, "time", 12, seed=1)
 

@@ -7,7 +7,7 @@ from dataclasses import dataclass, field
 from frothline.estimate import Estimate
 from frothline.foam.dosing import BUCKET, START_UP
 from frothline.foam.life import FoamLife
-from frothline.foam.survival import learn_survival
+from frothline.foam.survival import BETWEEN_BATCHES, learn_survival
 from frothline.physics.mix import (
     CEMENT_RELATIVE_DENSITY,
     SAND_RELATIVE_DENSITY,
@@ -35,9 +35,9 @@ class BatchOrder:
 @dataclass(frozen=True)
 class MeasuredFoam:
     """The foam as measured: ``density`` kg/m3 and ``output`` m3/s (None without a timed sample); ``survival`` is the
-    share of its air that survives mixing, see ``survival``; ``start_up`` s without foam after the air comes on;
-    ``reservoir`` m3 of solution (None unknown); ``agent_parts`` with ``convention`` give the dilution; ``life``
-    is how long it may wait.
+    share of its air that survives mixing, and ``scatter`` its standard deviation from batch to batch, see ``survival``;
+    ``start_up`` s without foam after the air comes on; ``reservoir`` m3 of solution (None unknown); ``agent_parts``
+    with ``convention`` give the dilution; ``life`` is how long it may wait.
     """
 
     density: Estimate
@@ -48,3 +48,4 @@ class MeasuredFoam:
     agent_parts: float = 40.0
     convention: DilutionConvention = "1+N"
     life: FoamLife = field(default_factory=FoamLife)
+    scatter: float = BETWEEN_BATCHES

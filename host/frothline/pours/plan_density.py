@@ -14,7 +14,6 @@ from frothline.estimate import Estimate
 from frothline.foam.batch_order import MeasuredFoam
 from frothline.foam.concrete_batch import ConcreteBatch
 from frothline.foam.dosing import U_BUCKET
-from frothline.foam.survival import BETWEEN_BATCHES
 from frothline.numerics.arrays import Floats
 from frothline.physics.foam import SOLUTION_DENSITY
 from frothline.physics.mix import WATER_DENSITY
@@ -49,7 +48,7 @@ def finished_density(
     rng = np.random.default_rng(seed)
     foam_density = _normal(rng, foam.density, draws)
     volume = _volumes(rng, batch, foam, method, foam_density)
-    survival = _survival(rng, foam.survival, draws, mixes)
+    survival = _survival(rng, foam.survival, foam.scatter, draws, mixes)
     water = volume * foam_density  # (draws,) kg in the foam of each mix
     mix = batch.mix
     solid = mix.cement + mix.sand + mix.mixer_water
@@ -95,13 +94,13 @@ def _volumes(
     return np.maximum(output * np.maximum(seconds - np.maximum(start, 0.0), 0.0), 0.05 * wanted)
 
 
-def _survival(rng: np.random.Generator, share: Estimate, draws: int, mixes: int) -> Floats:
-    """Share of the air that survives, (draws, mixes), never above 1. The variances of both parts add up to the stated
-    one, as far as a share near 1 can vary.
+def _survival(rng: np.random.Generator, share: Estimate, scatter: float, draws: int, mixes: int) -> Floats:
+    """Share of the air that survives, (draws, mixes), never above 1, with a standard deviation ``scatter`` from mix to
+    mix. The variances of both parts add up to the stated one, as far as a share near 1 can vary.
     """
     u = share.standard_uncertainty
     mean = min(share.value, 1.0 - HALF_NORMAL * u)  # a share near 1 can only be lower
-    between = min(BETWEEN_BATCHES, 0.7 * u)
+    between = min(scatter, 0.7 * u)
     common = _beta(rng, np.full(draws, mean), float(np.sqrt(max(u**2 - between**2, 0.0))))
     return np.stack([_beta(rng, common, between) for _ in range(mixes)], axis=1)
 

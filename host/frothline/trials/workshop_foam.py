@@ -14,7 +14,7 @@ from frothline.foam.batch_order import MeasuredFoam
 from frothline.foam.dilution import Dilution
 from frothline.foam.dosing import mean_start_up
 from frothline.foam.life import FoamLife, life_by_drainage
-from frothline.foam.survival import learn_survival
+from frothline.foam.survival import learn_survival, scatter_between_batches
 from frothline.foam.typed_figures import U_TYPED_DENSITY, U_TYPED_OUTPUT
 from frothline.generator.build import Build
 from frothline.generator.build_comparison import makes_same_foam
@@ -36,7 +36,7 @@ def foam_habits(build: Build | None, trials: Sequence[Trial]) -> dict[str, Any]:
     generator, survival from every cup and pour of the same foaming agent, reservoir and dilution from the sheet.
     """
     if build is None:
-        return {"survival": learn_survival([cup for trial in trials for cup in _cups_of(trial)])}
+        return _survival([cup for trial in trials for cup in _cups_of(trial)])
     life = _life(build, trials)
     starts = [
         trial.start_up
@@ -48,16 +48,20 @@ def foam_habits(build: Build | None, trials: Sequence[Trial]) -> dict[str, Any]:
         cup
         for trial in trials
         for cup in _cups_of(trial)
-        if trial.build is not None and trial.build.solution.agent == agent
+        if trial.build is not None and same_agent(trial.build.solution.agent, agent)
     ]
     return {
         "start_up": mean_start_up(starts),
-        "survival": learn_survival(cups),
+        **_survival(cups),
         "reservoir": build.reservoir.volume,
         "agent_parts": build.solution.dilution.parts,
         "convention": build.solution.dilution.convention,
         **({} if life is None else {"life": life}),
     }
+
+
+def _survival(cups: Sequence[Estimate]) -> dict[str, Any]:
+    return {"survival": learn_survival(cups), "scatter": scatter_between_batches(cups)}
 
 
 def _life(build: Build, trials: Sequence[Trial]) -> FoamLife | None:
