@@ -1,11 +1,13 @@
-"""Files of other builders in the folder ``generators``: they teach about the next generator, less than own builds."""
+"""Files of other builders in the folders ``generators`` and ``builds``: they teach about the next generator, less than own builds."""
 
+import os
 from dataclasses import replace
 from math import log
 
 import pytest
 from builds import FIRST
 
+from frothline.bench.library import LibraryFolder
 from frothline.curve.steady_points import SteadyPoint
 from frothline.generator.build import Packing
 from frothline.generator.evaluation import EvaluationInput, evaluate
@@ -14,8 +16,9 @@ from frothline.generator.foam_prior import FoamKnowledge
 from frothline.generator.operating_conditions import OperatingConditions
 from frothline.generator.pressure_model import PressureModel, from_sheet
 from frothline.generator.room_air import RoomAir
+from frothline.generator.sheet import write_sheet
 from frothline.preferences import BUILDER_VARIABLE
-from frothline.sweep.generator_file import GENERATORS, generator_of, read_generator, write_generator
+from frothline.sweep.generator_file import BUILDS, GENERATORS, generator_of, read_generator, write_generator
 from frothline.trials.own_generators import TrialExperience
 from frothline.trials.passed_on_builds import MOST, UNNAMED, passed_on_builds
 from frothline.trials.swept_builds import SweptBuild
@@ -31,11 +34,11 @@ def points(build, shift=LESS):
     return tuple(SteadyPoint.from_parts(p, q, (20.0, 2e-5, 0.0)) for q in flows if (p := truth.pressure(q)))
 
 
-def pass_on(folder, name, length=0.2, builder="", shift=LESS, **how):
+def pass_on(folder, name, length=0.2, builder="", shift=LESS, place=GENERATORS, **how):
     build = BUILD.with_entry("packing.length", length)
     held = generator_of(build, (), points(build, shift), name=name, builder=builder)
-    (folder / GENERATORS).mkdir(exist_ok=True)
-    return write_generator(folder / GENERATORS / f"{name}.toml", replace(held, **how))
+    (folder / place).mkdir(exist_ok=True)
+    return write_generator(folder / place / f"{name}.toml", replace(held, **how))
 
 
 def known(folder, **how):
@@ -99,6 +102,76 @@ def test_a_copy_of_a_file_teaches_nothing_more(tmp_path):
     assert len(one.wet) == 3
 
 
+def test_a_file_among_the_build_sheets_teaches_as_much_as_one_among_the_generators(tmp_path):
+    here, there = tmp_path / "here", tmp_path / "there"
+    for folder, place in ((here, GENERATORS), (there, BUILDS)):
+        folder.mkdir()
+        pass_on(folder, "theirs", builder="B. Miller", place=place)
+    by_one, by_other = (from_sheet(BUILD, WET, known(folder)) for folder in (here, there))
+    assert by_other.pressure(0.006) == by_one.pressure(0.006) < 0.9 * PressureModel(BUILD, WET).pressure(0.006)
+    assert (by_other.learned.builds, by_other.learned.foreign, by_other.learned.builders) == (1, 1, 1)
+
+
+def test_a_generator_in_both_folders_counts_once(tmp_path):
+    one = pass_on(tmp_path, "theirs", builder="B. Miller")
+    (tmp_path / BUILDS).mkdir()
+    (tmp_path / BUILDS / "a copy.toml").write_bytes(one.read_bytes())
+    (found,) = passed_on_builds(tmp_path, alike)[0]
+    assert (found.builder, len(found.wet)) == ("b. miller", 3)
+
+
+def test_a_copy_without_its_builder_is_of_the_builder_whom_the_other_names(tmp_path):
+    pass_on(tmp_path, "theirs", builder="B. Miller")
+    pass_on(tmp_path, "from before it had a builder", place=BUILDS)
+    assert [one.builder for one in passed_on_builds(tmp_path, alike)[0]] == ["b. miller"]
+    pass_on(tmp_path, "another specimen", shift={"wetting": -1.0}, place=BUILDS)
+    assert {one.builder for one in passed_on_builds(tmp_path, alike)[0]} == {"b. miller", UNNAMED}
+
+
+def test_the_same_design_of_two_builders_counts_twice(tmp_path):
+    pass_on(tmp_path, "one", builder="B. Miller")
+    pass_on(tmp_path, "one", builder="C. Smith", place=BUILDS)
+    assert {one.builder for one in passed_on_builds(tmp_path, alike)[0]} == {"b. miller", "c. smith"}
+
+
+def test_a_file_among_the_build_sheets_is_own_only_with_the_own_name(tmp_path, monkeypatch):
+    monkeypatch.setenv(BUILDER_VARIABLE, "A. Turner")
+    pass_on(tmp_path, "unnamed", 0.2, place=BUILDS)
+    pass_on(tmp_path, "theirs", 0.3, "B. Miller", place=BUILDS)
+    pass_on(tmp_path, "mine", 0.4, "A. Turner", place=BUILDS)
+    found = {one.build.packing.length: one.builder for one in passed_on_builds(tmp_path, alike)[0]}
+    assert found == {0.2: UNNAMED, 0.3: "b. miller", 0.4: OWN}
+
+
+def test_plain_sheets_are_passed_over_and_an_unusable_file_is_named_with_its_folder(tmp_path):
+    pass_on(tmp_path, "dry only", dry=points(BUILD, {}), wet=(), place=BUILDS)
+    (tmp_path / BUILDS / "plain.toml").write_text(write_sheet(BUILD), "utf-8")
+    assert known(tmp_path).notes_for(BUILD) == ("builds/dry only.toml is not used: it has no wet points",)
+
+
+def test_a_folder_of_sheets_that_leads_elsewhere_hides_no_file_of_the_other(tmp_path):
+    inside, outside = tmp_path / "inside", tmp_path / "outside"
+    inside.mkdir()
+    outside.mkdir()
+    pass_on(outside, "foreign", place=BUILDS)
+    (inside / BUILDS).symlink_to(outside / BUILDS)
+    pass_on(inside, "theirs", builder="B. Miller")
+    assert [one.builder for one in passed_on_builds(inside, alike)[0]] == ["b. miller"]
+
+
+@pytest.mark.parametrize("place", [GENERATORS, BUILDS])
+def test_the_page_sees_the_folder_anew_when_a_file_is_put_there_changed_or_removed(tmp_path, place):
+    view = LibraryFolder("own", tmp_path)
+    first = view._look()
+    path = pass_on(tmp_path, "theirs", place=place)
+    put = view._look()
+    still = view._look()
+    os.utime(path, ns=(1, 1))
+    changed = view._look()
+    path.unlink()
+    assert [one.look - first.look for one in (put, still, changed, view._look())] == [1, 1, 2, 3]
+
+
 def test_the_name_in_the_preferences_is_in_the_file(tmp_path, monkeypatch):
     monkeypatch.setenv(BUILDER_VARIABLE, "A. Turner")
     held = generator_of(BUILD, (), points(BUILD))
@@ -121,7 +194,7 @@ def test_files_that_teach_nothing_are_named_with_their_reason(tmp_path):
     notes = experience.notes_for(BUILD)
     assert len(notes) == 4
     said = " ".join(notes)
-    assert "dry only.toml is not used: it has no wet points" in said
+    assert "generators/dry only.toml is not used: it has no wet points" in said
     assert "bad sheet.toml is not used: its build sheet has a wrong entry" in said
     assert "torn.toml is not used" in said
     assert "no scaling of its sheet fits its points" in said

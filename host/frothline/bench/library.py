@@ -24,6 +24,7 @@ from frothline.generator.sheet import read_sheet
 from frothline.pours.jar import FOLDER as JARS
 from frothline.pours.record import FOLDER as POURS
 from frothline.readings.applied_calibration import AUTO, FILE
+from frothline.sweep.generator_file import BUILDS
 from frothline.toml_text import read_text
 from frothline.trials.inside_folder import refuse_outside
 from frothline.trials.notebook import open_notebook
@@ -39,9 +40,6 @@ if TYPE_CHECKING:
     from frothline.trials.trial import Trial
 
 OWN, SEASON = "own", "season"
-
-
-BUILDS = "builds"
 
 
 _log = logging.getLogger(__name__)

@@ -19,11 +19,11 @@ from frothline.pours.file_change import table_lines, with_entries
 from frothline.presentable import Observations, Presentable
 from frothline.recording.sidecar import clean_name
 from frothline.rounding import counted
-from frothline.sweep.generator_file import GENERATORS, GeneratorFile, read_generator
+from frothline.sweep.generator_file import BUILDS, GENERATORS, GeneratorFile, read_generator
 from frothline.toml_text import TomlUnreadable, read_toml
 from frothline.trials.inside_folder import leads_out, refuse_outside
 
-SHEETS = "builds"  # folder of the sheets inside the folder of the recordings; trials read it too
+SHEETS = BUILDS
 MOST_NAMES = 1000
 
 

@@ -37,6 +37,7 @@ from frothline.sweep.source_file import (
 from frothline.toml_text import TomlUnreadable, read_text
 
 GENERATORS = "generators"  # folder of the files inside the folder of the recordings
+BUILDS = "builds"  # folder of the build sheets there, where files of other builders may lie too
 HEAD = 2048  # bytes in which a file says what it is
 LONGEST_SHEET = 20_000  # characters
 MOST_FACTORS = 40

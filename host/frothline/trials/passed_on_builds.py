@@ -1,4 +1,6 @@
-"""Measured generators of other builders: files in the folder ``generators``, as builds that teach about the next one.
+"""Measured generators of other builders: their files in a folder, as builds that teach about the next one.
+
+The files lie in its folders ``generators`` and ``builds``; one that lies in both counts once.
 
 A file names its builder where its writer has a name in the preferences. Files without one are taken as of one builder:
 that they are of several cannot be known, and would make the prediction too certain.
@@ -7,6 +9,7 @@ that they are of several cannot be known, and would make the prediction too cert
 from __future__ import annotations
 
 from collections.abc import Callable, Iterable, Sequence
+from contextlib import suppress
 from dataclasses import dataclass, replace
 from pathlib import Path
 
@@ -16,9 +19,10 @@ from frothline.generator.build import Build
 from frothline.generator.experience import OWN
 from frothline.preferences import builder_name
 from frothline.rounding import counted
-from frothline.sweep.generator_file import GENERATORS, is_generator_file, read_generator
+from frothline.sweep.generator_file import BUILDS, GENERATORS, is_generator_file, read_generator
 from frothline.trials.inside_folder import leads_out
 
+PLACES = (GENERATORS, BUILDS)  # folders inside the folder of the recordings
 MOST = 60  # files that are read, the newest first: the time of a prediction stays below some seconds
 UNNAMED = "?"  # builder of the files that name none
 
@@ -38,18 +42,23 @@ def generator_files(folder: Path, inside: str = GENERATORS) -> list[Path]:
 
     ``inside`` : its folder that is searched
     """
-    try:
+    return [path for _, path in _newest_first(folder, (inside,))]
+
+
+def _newest_first(folder: Path, places: Iterable[str]) -> list[tuple[str, Path]]:
+    """Files of measured generators in some folders of a folder, each with the name for notes."""
+    found: list[tuple[int, str, Path]] = []
+    for inside in places:
         place = folder / inside
-        if leads_out(folder, place):
-            return []
-        found = [
-            (-path.stat().st_mtime_ns, path)
-            for path in place.glob("*.toml")
-            if not path.is_symlink() and not path.name.startswith(".") and is_generator_file(path)
-        ]
-    except OSError:
-        return []
-    return [path for _, path in sorted(found)]
+        with suppress(OSError):
+            if leads_out(folder, place):
+                continue
+            found += [
+                (-path.stat().st_mtime_ns, f"{inside}/{path.name}", path)
+                for path in place.glob("*.toml")
+                if not path.is_symlink() and not path.name.startswith(".") and is_generator_file(path)
+            ]
+    return [(named, path) for _, named, path in sorted(found)]
 
 
 def passed_on_builds(
@@ -61,28 +70,46 @@ def passed_on_builds(
     """
     found: list[PassedOnBuild] = []
     notes: list[str] = []
-    paths = generator_files(folder)
+    paths = _newest_first(folder, PLACES)
     if len(paths) > MOST:
         notes.append(f"only the newest {MOST} of {counted(len(paths), 'file')} of generators are used")
-    for path in paths[:MOST]:
+    for named, path in paths[:MOST]:
         try:
             held = read_generator(path)
         except InputError as error:
-            notes.append(f"{path.name} is not used: {error.what}")
+            notes.append(f"{named} is not used: {error.what}")
             continue
         build = held.build
         if build is None or not held.wet:
             reason = "its build sheet has a wrong entry" if build is None else "it has no wet points"
-            notes.append(f"{path.name} is not used: {reason}")
+            notes.append(f"{named} is not used: {reason}")
             continue
-        one = PassedOnBuild(build, _builder(held.builder), held.dry, held.wet)
-        known = next((k for k, o in enumerate(found) if o.builder == one.builder and alike(o.build, build)), None)
+        found.append(PassedOnBuild(build, _builder(held.builder), held.dry, held.wet))
+    return tuple(_once_each(found, alike)), tuple(notes)
+
+
+def _once_each(files: Iterable[PassedOnBuild], alike: Callable[[Build, Build], bool]) -> list[PassedOnBuild]:
+    """The generators of the files, those with a named builder first: a copy without the name is of that builder."""
+    found: list[PassedOnBuild] = []
+    for one in sorted(files, key=lambda file: file.builder == UNNAMED):
+        known = next(
+            (k for k, other in enumerate(found) if alike(other.build, one.build) and _is_one(other, one)), None
+        )
         if known is None:
             found.append(one)
         else:
             other = found[known]
-            found[known] = replace(other, dry=_once(other.dry, one.dry), wet=_once(other.wet, one.wet))
-    return tuple(found), tuple(notes)
+            found[known] = replace(other, dry=_together(other.dry, one.dry), wet=_together(other.wet, one.wet))
+    return found
+
+
+def _is_one(one: PassedOnBuild, other: PassedOnBuild) -> bool:
+    """Whether two alike builds are the same generator: of one builder, or with a wet point in common where a file does
+    not name its builder.
+    """
+    if one.builder == other.builder:
+        return True
+    return UNNAMED in (one.builder, other.builder) and not _read(one.wet).isdisjoint(_read(other.wet))
 
 
 def _builder(name: str) -> str:
@@ -97,7 +124,11 @@ def _plain(name: str) -> str:
     return " ".join(name.casefold().split())
 
 
-def _once(known: Sequence[SteadyPoint], more: Iterable[SteadyPoint]) -> tuple[SteadyPoint, ...]:
+def _together(known: Sequence[SteadyPoint], more: Iterable[SteadyPoint]) -> tuple[SteadyPoint, ...]:
     """All points, without copies of known ones."""
-    there = {(one.pressure, one.flow) for one in known}
+    there = _read(known)
     return (*known, *(one for one in more if (one.pressure, one.flow) not in there))
+
+
+def _read(points: Iterable[SteadyPoint]) -> set[tuple[float, float]]:
+    return {(one.pressure, one.flow) for one in points}

@@ -32,6 +32,7 @@ from frothline.quantities import shorten
 from frothline.readings.applied_calibration import AUTO
 from frothline.recording.summary import Entry, in_words
 from frothline.sentence_units import in_units_html
+from frothline.sweep.generator_file import BUILDS
 from frothline.toml_text import TomlUnreadable, read_text
 from frothline.trials import photos
 from frothline.trials.cup_notes import read_cup
@@ -299,7 +300,7 @@ def _build(metadata: Mapping[str, Any], folder: Path, problems: list[str]) -> tu
     if not wanted:
         problems.append("no build sheet is named: write build = “builds/….toml” in the recording's TOML file")
         return None, "", None
-    for place in (folder / wanted, folder / "builds" / wanted, folder / "builds" / f"{wanted}.toml"):
+    for place in (folder / wanted, folder / BUILDS / wanted, folder / BUILDS / f"{wanted}.toml"):
         if place.suffix == ".toml" and _is_there(place):
             try:
                 refuse_outside(folder, place, wanted)
