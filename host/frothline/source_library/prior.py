@@ -5,7 +5,8 @@ quarters of free delivery, relative to shut-off. Their logarithms (of the shape:
 spread between units (``numerics.random_effects``). A source of this kind then has these figures with the interval of a
 prediction, which is that of a new unit and not of the mean.
 
-Positive-displacement sources have a free delivery and a leakage instead (``source_library.pump_prior``).
+Positive-displacement sources have a free delivery and a leakage instead (``source_library.pump_prior``). Compressors
+with a tank are not pooled (``source_library.tank``).
 
 The result is the file of a source whose points are on the mean curve. The spread between units is in their common
 errors, so that it reaches every figure that is calculated with the curve.
@@ -29,6 +30,7 @@ from frothline.numerics.uncertainty import student_factor
 from frothline.presentable import Observations, Presentable, PresentedFigure, estimate_cells, estimate_units
 from frothline.source_library.collection import LibraryCollection
 from frothline.source_library.pump_prior import combined, notes, pump_points
+from frothline.source_library.tank import refuse_tank
 from frothline.sweep.source_file import SHAPE, PumpFigures, SourceFigures, SourceFile, write_source
 from frothline.units import METRIC, Unit
 
@@ -110,9 +112,11 @@ class PooledKind(Presentable):
 def pool_group(library: LibraryCollection, group: str) -> PooledKind:
     """Pool the measured sources of a group.
 
-    Raises TooFewPoints below three sources with figures, InputError for a group of pumps and other sources.
+    Raises TooFewPoints below three sources with figures, InputError for a group of pumps and other sources, and for
+    compressors with a tank.
     """
     chosen = library.search(group=group, measured=True)
+    refuse_tank(group, (one.source for one in chosen.entries), str(library.folder))
     known = [one.source.figures for one in chosen.entries]
     figures = [one for one in known if isinstance(one, SourceFigures)]
     pumps = [one for one in known if isinstance(one, PumpFigures)]

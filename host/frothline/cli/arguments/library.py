@@ -10,8 +10,8 @@ from frothline.cli.options import add_holes, add_sensors, add_units
 ABOUT = (
     "Files of measured air sources that can be passed on. Lists those of a folder and its folders; --group pools\n"
     "those of a kind, and --prior writes the curve of a source of this kind that nobody measured, which every\n"
-    "command takes in place of a recording. --add makes the file of recorded sweeps. Exit code 1: a file cannot be\n"
-    "read."
+    "command takes in place of a recording. Compressors with a tank are not pooled: sources --tank is for them.\n"
+    "--add makes the file of recorded sweeps. Exit code 1: a file cannot be read."
 )
 
 
