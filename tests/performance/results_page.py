@@ -86,8 +86,10 @@ def page() -> str:
         "because parts can be measured apart from each other. Ratios are the claims: both sides are timed in one run. "
         "Times alone describe the machine named below the table."
     )
+    missing = [name for name in NAMES if not (PARTS / f"{name}.json").exists()]
+    told = f"\n\nNot measured yet: {', '.join(missing)}." if missing else ""
     ordered = sorted(stored, key=lambda part: (part.order, part.title))
-    return "\n\n".join([head, *(part.markdown() for part in ordered)]) + "\n"
+    return "\n\n".join([head + told, *(part.markdown() for part in ordered)]) + "\n"
 
 
 def main(arguments: Sequence[str] | None = None) -> int:

@@ -12,7 +12,7 @@ from fake_session import FakeSession
 from frothline.report.run import run_report
 from frothline.report.trials import series_report
 from frothline.trials.notebook import open_notebook
-from frothline.web import document
+from frothline.web import own_files
 from frothline.web.feed import Feed
 from frothline.web.pages import PAGES
 from frothline.web.viewer import Viewer
@@ -92,7 +92,7 @@ def test_a_page_has_no_element_of_a_persons_text(folder):
 
 
 def test_no_script_of_the_pages_makes_elements_of_a_text():
-    for path in sorted(document.ASSETS.glob("*.js")):
+    for path in sorted(own_files.ASSETS.glob("*.js")):
         found = re.findall(
             r"innerHTML|outerHTML|insertAdjacentHTML|document\.write|\beval\(|new Function", path.read_text("utf-8")
         )

@@ -2,6 +2,7 @@
 
 import gzip
 import hashlib
+import json
 import re
 import urllib.request
 
@@ -9,7 +10,7 @@ import pytest
 from dash import dcc, html
 from reader_window import Look
 
-from frothline.web import document
+from frothline.web import document, own_files
 from frothline.web.feed import Feed
 from frothline.web.pages import PAGES
 from frothline.web.viewer import Viewer
@@ -49,7 +50,7 @@ def test_every_page_has_its_question_and_its_headings_in_the_document_itself(add
 def test_an_asset_has_an_address_of_its_content_and_is_kept_for_a_year(address):
     _, body = fetch(address)
     found = re.findall(r'"(/assets/[^"?]+)\?([0-9a-f]{12})"', body.decode())
-    assert len(found) >= 12
+    assert {path for path, _ in found} == {f"/assets/{name}" for name in own_files.TYPES}
     for path, version in found:
         headers, content = fetch(f"{address}{path[1:]}?{version}")
         assert hashlib.sha256(content).hexdigest().startswith(version)
@@ -60,22 +61,93 @@ def test_an_asset_has_an_address_of_its_content_and_is_kept_for_a_year(address):
     assert "max-age" not in (headers["Cache-Control"] or "")
 
 
-def test_files_are_compressed_for_a_browser_that_can_read_it(address):
-    plain, whole = fetch(address + f"assets/{document.PLOTLY}")
-    headers, packed = fetch(address + f"assets/{document.PLOTLY}", **{"Accept-Encoding": "gzip"})
+@pytest.mark.parametrize(
+    ("name", "kind", "most"),
+    [
+        (own_files.PLOTLY, "text/javascript", 420_000),
+        (own_files.STYLE, "text/css", 14_000),
+        (own_files.SCRIPT, "text/javascript", 20_000),
+    ],
+)
+def test_files_are_compressed_for_a_browser_that_can_read_it(address, name, kind, most):
+    plain, whole = fetch(address + f"assets/{name}")
+    headers, packed = fetch(address + f"assets/{name}", **{"Accept-Encoding": "gzip"})
     assert plain["Content-Encoding"] is None
     assert headers["Content-Encoding"] == "gzip"
+    assert plain.get_content_type() == headers.get_content_type() == kind
+    assert plain["Vary"] == headers["Vary"] == "Accept-Encoding"
     assert gzip.decompress(packed) == whole
-    assert len(packed) < 420_000
+    assert len(packed) < most
+
+
+def test_one_style_sheet_and_one_script_hold_all_that_are_written():
+    assert sorted(own_files.SCRIPTS) == sorted(path.name for path in own_files.ASSETS.glob("*.js"))
+    for name, ending in ((own_files.STYLE, "css"), (own_files.SCRIPT, "js")):
+        joined, whole = own_files.content(name).decode(), 0
+        for path in own_files.ASSETS.glob(f"*.{ending}"):
+            assert path.read_text("utf-8") in joined
+            whole += path.stat().st_size
+        assert whole <= len(joined.encode()) < whole + 40  # and nothing else
+    assert own_files.content(own_files.STYLE).startswith((own_files.ASSETS / "base.css").read_bytes())
+    script = own_files.content(own_files.SCRIPT).decode()
+    assert (
+        script.index("window.frothline = ") < script.index("window.frothlineForms = ") < script.index("\n  connect();")
+    )
+
+
+@pytest.mark.browser
+def test_the_first_message_has_words_and_figures_and_charts_come_when_their_library_is_there(look):
+    """Two charts of the source page take the server 70 ms, for which the figures waited."""
+    window, sockets, texts = look(fresh=True), [], []
+
+    def came(text):
+        texts.append(text)
+
+    def opened(socket):
+        sockets.append(socket)
+        socket.on("framereceived", came)
+
+    window.page.on("websocket", opened)
+    window.open()
+    window.charted("plane")
+    messages = [json.loads(text) for text in texts]
+    assert messages[0]["figures"] == {}
+    assert re.search("[0-9]", messages[0]["texts"]["now-line_pressure"])
+    assert {"plane", "traces"} <= set(next(one["figures"] for one in messages if one["figures"]))
+    assert len(sockets) == 1  # the one that the head of the document opens
+
+
+@pytest.mark.browser
+@pytest.mark.exhaustive
+def test_a_socket_that_failed_before_the_scripts_ran_is_opened_again(look):
+    window = look(fresh=True)
+    window.page.add_init_script(
+        """const Real = WebSocket; let count = 0;
+        window.WebSocket = new Proxy(Real, { construct(kind, [address]) {
+          count += 1;
+          return new Real(count === 1 ? address.replace("/live", "/nowhere") : address);
+        } });"""
+    )
+    held = []
+
+    def hold(route):
+        held.append(route)
+
+    window.context.route(re.compile(r"frothline\.js"), hold)
+    window.page.goto(window.address, wait_until="commit")
+    window.page.wait_for_function("window.frothlineSocket?.first.readyState === WebSocket.CLOSED")
+    held.pop().continue_()
+    window.drawn(2)
+    window.complaints.clear()  # the browser says that the first one failed
 
 
 def test_the_chart_library_is_the_published_one_with_its_licence():
     # shasum of the package's archive on the npm registry: plotly.js-basic-dist-min 4.1.1; the file's own hash was taken
     # from that archive.
-    content = (document.ASSETS / document.PLOTLY).read_bytes()
+    content = own_files.content(own_files.PLOTLY)
     assert b"plotly.js (basic - minified) v4.1.1" in content[:200]
     assert hashlib.sha256(content).hexdigest() == "99784e3abfb07b142a15e521a439e6d9addceadb3f79553fd24c72774f0649ba"
-    assert "MIT License" in (document.ASSETS / "vendor" / "plotly-basic.LICENSE.txt").read_text("utf-8")
+    assert "MIT License" in (own_files.ASSETS / "vendor" / "plotly-basic.LICENSE.txt").read_text("utf-8")
 
 
 def test_every_chart_is_of_a_kind_that_the_small_chart_library_draws(bench):
@@ -87,6 +159,19 @@ def test_every_chart_is_of_a_kind_that_the_small_chart_library_draws(bench):
             drawn.add(key)
             assert {trace["type"] for trace in picture["figure"]["data"]} <= {"scatter", "bar", "pie"}
     assert {"plane", "traces", "meeting"} <= drawn
+
+
+def test_a_page_that_can_draw_no_chart_yet_is_sent_none(bench):
+    for opening in (0.0, 0.2, 0.4, 0.6, 0.8):
+        bench._take(opening)
+    feed = Feed(bench)
+    for page in PAGES:
+        without, whole = (feed.update(Viewer(page=page, charts=charts), 1) for charts in (False, True))
+        assert without["figures"] == {}
+        assert without["texts"].keys() == whole["texts"].keys()
+        assert without["blocks"].keys() == whole["blocks"].keys()
+    assert Viewer.of({"charts": False}, PAGES).charts is False
+    assert Viewer.of({}, PAGES).charts is True
 
 
 @pytest.mark.browser

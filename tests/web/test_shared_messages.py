@@ -104,9 +104,9 @@ def test_the_viewer_who_changed_the_sheet_is_not_told_of_it_by_the_message_of_an
 def test_every_field_of_a_viewer_is_a_choice_or_belongs_to_one_viewer_alone(messages):
     """A field that is added to the viewer and changes its message must be part of the choices."""
     assert set(Viewer.__dataclass_fields__) == {
-        "page", "system", "scheme", "columns", "seconds", "touch", "have", "wish", "seen", "name",
+        "page", "system", "scheme", "columns", "seconds", "touch", "charts", "have", "wish", "seen", "name",
     }  # fmt: skip
-    assert len(messages._choices(Viewer())) == 10
+    assert len(messages._choices(Viewer())) == 11
 
 
 def test_the_message_of_a_link_for_viewing_is_not_given_to_who_may_operate(messages):

@@ -7,39 +7,17 @@ reader sees words, then figures, then charts.
 
 from __future__ import annotations
 
-import hashlib
 import json
 from collections.abc import Iterable, Sequence
 from html import escape
-from pathlib import Path
 from typing import Any
 
 from dash import dcc
 from dash.development.base_component import Component
 
-from frothline.web import line_diagram
+from frothline.web import line_diagram, own_files
 from frothline.web.page_link import PageLink
 
-ASSETS = Path(__file__).parent / "assets"
-SCRIPTS = (  # in the order in which they run
-    "page.js",
-    "forms.js",
-    "elements.js",
-    "line_diagram.js",
-    "sound.js",
-    "charts.js",
-    "guide.js",
-    "guide_keys.js",
-    "sliders.js",
-    "handles.js",
-    "drawers.js",
-    "drawing.js",
-    "choices.js",
-    "print.js",
-    "framework.js",
-    "connection.js",
-)
-PLOTLY = "vendor/plotly-basic.min.js"  # npm package plotly.js-basic-dist-min: the charts are scatter traces only
 WITHOUT_END = {"br", "hr", "img", "input"}
 NAMES = {"className": "class", "htmlFor": "for", "tabIndex": "tabindex"}
 
@@ -47,26 +25,20 @@ NAMES = {"className": "class", "htmlFor": "for", "tabIndex": "tabindex"}
 def index_string(links: Sequence[PageLink], pages: str) -> str:
     """The document with the framework's own ``{%...%}`` left in. ``pages`` : HTML of all pages."""
     names = {path: link.key for link in links for path in (link.path, f"/{link.key}", *link.earlier)}
-    styles = sorted(ASSETS.glob("*.css"), key=lambda path: (path.name != "base.css", path.name))
     filled = {
         "line": line_diagram.drawing(links),
         "strip": line_diagram.strip(links),
         "page_names": escape(json.dumps(names)),
-        "plotly": address(PLOTLY),
-        "styles": "\n".join(f'<link rel="stylesheet" href="{address(path.name)}">' for path in styles),
+        "plotly": own_files.address(own_files.PLOTLY),
+        "style": own_files.address(own_files.STYLE),
         "shown": ", ".join(f'body[data-page="{link.key}"] #page-{link.key}' for link in links) + " { display: block; }",
-        "own_scripts": "\n".join(f'<script src="{address(name)}"></script>' for name in SCRIPTS),
+        "script": own_files.address(own_files.SCRIPT),
         "pages": pages,
     }
-    document = (ASSETS / "index.html").read_text("utf-8")
+    document = (own_files.ASSETS / "index.html").read_text("utf-8")
     for key, text in filled.items():
         document = document.replace(f"{{{key}}}", text)
     return document
-
-
-def address(name: str) -> str:
-    """Address of an asset. It changes with the content, so that a browser may keep the file for ever."""
-    return f"/assets/{name}?{hashlib.sha256((ASSETS / name).read_bytes()).hexdigest()[:12]}"
 
 
 def markup(part: Any, stores: list[dcc.Store]) -> str:

@@ -24,7 +24,7 @@ from starlette.types import ASGIApp, Message, Receive, Scope, Send
 
 from frothline.bench.session_api import SessionApi
 from frothline.errors import InputError
-from frothline.web import components, document, replay_bar
+from frothline.web import components, document, own_files, replay_bar
 from frothline.web.access import KEY, Access, Guard
 from frothline.web.address import HOST, PORT, PageAddress, is_everywhere, is_loopback, network_address
 from frothline.web.feed import Feed
@@ -45,6 +45,7 @@ def create_app(session: SessionApi, *, access: Access | None = None) -> Dash:
     ``access`` : who may read and operate; without it only this computer.
     """
     server = FastAPI(docs_url=None, redoc_url=None, openapi_url=None)
+    own_files.register(server)
     server.add_middleware(CacheByContent)
     server.add_middleware(GZipMiddleware, compresslevel=6)
     server.add_middleware(Guard, access=access or Access())
@@ -54,7 +55,7 @@ def create_app(session: SessionApi, *, access: Access | None = None) -> Dash:
     app = Dash(
         "frothline.web",
         server=server,
-        assets_folder=str(document.ASSETS),
+        assets_folder=str(own_files.ASSETS),
         title="Frothline",
         update_title="",
         index_string=document.index_string(links(), pages),

@@ -63,6 +63,7 @@ class SharedMessages:
             viewer.columns,
             viewer.seconds,
             viewer.touch,
+            viewer.charts,
             frozenset(viewer.have.items()),
             frozenset(viewer.wish.items()),
             self._feed.shared_edits.words(viewer.name),

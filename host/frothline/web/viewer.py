@@ -40,6 +40,7 @@ class Viewer:
     columns: int = 200
     seconds: int = 30
     touch: bool = False
+    charts: bool = True  # whether the page can draw charts; not before it has the chart library
     have: Mapping[str, str] = field(default_factory=dict)
     wish: Mapping[str, tuple[str, ...]] = field(default_factory=dict)  # chosen or typed texts, by setting
     seen: int = 0  # number of the last drawn message
@@ -58,6 +59,7 @@ class Viewer:
             columns=_within(said.get("columns"), 40, MOST_COLUMNS, 200),
             seconds=_one_of(said.get("seconds"), list(WINDOWS)),
             touch=said.get("touch") is True,
+            charts=said.get("charts") is not False,
             have={str(k): str(v) for k, v in have.items()} if isinstance(have, Mapping) else {},
             wish={str(k): _texts(v) for k, v in wish.items()} if isinstance(wish, Mapping) else {},
             seen=_within(said.get("seen"), 0, 2**53, 0),

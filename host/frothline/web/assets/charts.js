@@ -15,16 +15,16 @@
     pace.cost = 0.7 * pace.cost + 0.3 * Math.min(pace.ended - begun, 300);
   }
 
-  // The chart library is loaded when the first chart is to be drawn; words and figures do not wait for it.
-  let library = null;
-  function load() {
-    library = library || new Promise((resolve) => {
-      const script = document.createElement("script");
-      script.src = document.body.dataset.plotly;
-      script.onload = resolve;
-      script.onerror = () => { library = null; script.remove(); };
-      document.head.append(script);
-    });
+  // The chart library is loaded when a place for a chart is seen. Until it is here the server sends words and figures only.
+  let begun = false;
+  function expect() {
+    if (begun || ![...document.querySelectorAll(".graph")].some((place) => place.offsetWidth)) { return; }
+    begun = true;
+    const script = document.createElement("script");
+    script.src = document.body.dataset.plotly;
+    script.onload = () => { window.frothline.viewer.charts = true; };
+    script.onerror = () => { begun = false; script.remove(); };
+    document.head.append(script);
   }
 
   async function paint(key, picture) {
@@ -34,7 +34,6 @@
       window.frothline.viewer.have[key] = picture.key;
     }
     if (!graph || !graph.offsetWidth) { return; }
-    if (!window.Plotly) { return load(); }
     if (picture.figure && window.frothline.viewer.have[key] !== picture.key) {
       const figure = picture.figure;
       fill(figure.data, picture.live);
@@ -132,5 +131,5 @@
 
   function forget() { Object.keys(state.zoomed).forEach(showAll); }
 
-  window.frothlineCharts = { draw: unhurried, showAll, unzoom, forget, resize };
+  window.frothlineCharts = { draw: unhurried, expect, showAll, unzoom, forget, resize };
 })();

@@ -12,13 +12,14 @@
   let socket = null, heard = performance.now(), drawing = Promise.resolve();
 
   function connect() {
-    const mine = new WebSocket(`${location.protocol === "https:" ? "wss" : "ws"}://${location.host}/live`);
+    const mine = begun() || window.frothlineSocket.open();
     let worked = false;
     socket = mine;
-    mine.onopen = () => {
+    const opened = () => {
       viewer.seen = 0;
       send(viewer);
     };
+    if (mine.readyState === WebSocket.OPEN) { opened(); } else { mine.onopen = opened; }
     mine.onmessage = (event) => {
       worked = true;
       const message = JSON.parse(event.data);
@@ -31,6 +32,13 @@
       });
     };
     mine.onclose = () => { if (socket === mine) { lost(worked); } };
+  }
+
+  // The socket that the head of the document has opened; only once, and only if it has not failed meanwhile.
+  function begun() {
+    const first = window.frothlineSocket.first;
+    window.frothlineSocket.first = null;
+    return first && first.readyState <= WebSocket.OPEN ? first : null;
   }
 
   async function take(message) {

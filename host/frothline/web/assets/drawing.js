@@ -22,6 +22,7 @@
     window.frothlineBlocks.draw(message.blocks, viewer.have);
     window.frothlineBlocks.lock(message.states.access);
     for (const [key, picture] of Object.entries(message.figures)) { await window.frothlineCharts.draw(key, picture); }
+    window.frothlineCharts.expect();
     drawn.ticks += 1;
   }
 

@@ -26,6 +26,7 @@
     touch: window.matchMedia("(pointer: coarse)").matches,
     columns: columns(),
     seconds: Number(keep.get("seconds", "30")),
+    charts: false, // whether the chart library is here: until then the server makes no chart
     have: {},
     wish: wishes(),
     seen: 0,

@@ -74,8 +74,9 @@ class GeneratorContent:
             whole = self._kept.once((name, stamp, look, system), partial(_made, written))
             known = viewer.have.get(name) == whole["key"]
             message["blocks"][name] = {"key": whole["key"]} if known else whole
-        live = self._services.live_dot(now, viewer)
-        self._plane(desk, viewer, message["figures"], live, self._services.reach.look(), replay=replay)
+        if viewer.charts:
+            live = self._services.live_dot(now, viewer)
+            self._plane(desk, viewer, message["figures"], live, self._services.reach.look(), replay=replay)
 
     def _plane(
         self,

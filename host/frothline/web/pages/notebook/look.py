@@ -188,7 +188,7 @@ def _said(
         return [title, node("p", words, role="status"), _whole(part)], ()
     above, below, drawn = found.value
     shown = f"{part.wish}/{seen.look}/{viewer.system}/{viewer.scheme}/{viewer.touch}/{viewer.columns}"
-    if viewer.have.get("look") != shown:
+    if viewer.charts and viewer.have.get("look") != shown:
         message["figures"]["look"] = {"key": shown, "figure": drawn, "live": {"x": [], "y": []}}
     return [title, *above], below
 

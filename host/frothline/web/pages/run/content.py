@@ -58,7 +58,7 @@ class RunContent:
             "" if agreement is None else in_units(agreement.words, system, (self._desk.built.name,))
         )
         side_view.say(run, message)
-        if run is not None and run.course is not None:
+        if viewer.charts and run is not None and run.course is not None:
             picture = self._chart(run, now, viewer)
             if "figure" in picture or message["number"] % CHART_EVERY == 0:
                 message["figures"]["run-chart"] = picture

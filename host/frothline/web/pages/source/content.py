@@ -73,8 +73,9 @@ class SourceContent:
         hand, room = "touch" if viewer.touch else "pointer", "narrow" if viewer.columns < NARROW else "wide"
         look = f"{viewer.system}/{viewer.scheme}/{hand}/{room}"
         beside = self._overlay(now, viewer, message)
-        self._plane(now, viewer, beside, f"{look}/{self._revision}/{beside.key}", message["figures"])
-        self._traces(now, viewer, f"{look}/{viewer.seconds}", message["figures"])
+        if viewer.charts:
+            self._plane(now, viewer, beside, f"{look}/{self._revision}/{beside.key}", message["figures"])
+            self._traces(now, viewer, f"{look}/{viewer.seconds}", message["figures"])
 
     def _keep_drawing(self, now: Snapshot) -> None:
         """Draw points and curve again only when they have changed."""
