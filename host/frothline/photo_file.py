@@ -10,6 +10,7 @@ from __future__ import annotations
 import warnings
 from collections.abc import Iterator
 from contextlib import contextmanager
+from functools import lru_cache
 from pathlib import Path
 from typing import TYPE_CHECKING
 
@@ -23,6 +24,8 @@ LARGEST = 30_000_000  # bytes of a file that is read
 # Pixels of a photo. The largest of a phone is 108 million, as JPEG, which is scaled down while it is decoded. Other
 # formats are decoded as a whole: 4 bytes a pixel. A progressive JPEG needs up to 6 bytes a pixel for its coefficients.
 MOST_PIXELS = {"JPEG": 120_000_000, "progressive JPEG": 50_000_000, "PNG": 50_000_000, "WEBP": 50_000_000}
+
+_ORIENTATION, _ON_ITS_SIDE = 0x0112, (5, 6, 7, 8)  # EXIF (CIPA DC-008, 4.6.5): the first row of pixels is a side
 
 
 @contextmanager
@@ -60,3 +63,25 @@ def open_photo(path: Path) -> Iterator[Image]:
                 f"it has {image.width} x {image.height} pixels, too many", where=str(path), remedy="Save it smaller"
             )
         yield image
+
+
+def upright_size(path: Path) -> tuple[int, int]:
+    """Pixels across and down of a photo, turned as its EXIF entry Orientation says; only its header is read.
+
+    Raises InputError.
+    """
+    try:
+        changed = path.stat().st_mtime_ns
+    except OSError:
+        changed = 0
+    return _upright_size(path, changed)
+
+
+@lru_cache(1000)
+def _upright_size(path: Path, changed: int) -> tuple[int, int]:  # noqa: ARG001  another one once the file has changed
+    with open_photo(path) as image:
+        try:
+            turned = image.getexif().get(_ORIENTATION) in _ON_ITS_SIDE
+        except Exception:  # a damaged entry is like a missing one
+            turned = False
+        return (image.height, image.width) if turned else (image.width, image.height)

@@ -30,6 +30,7 @@ SCRIPTS = (  # in the order in which they run
     "sliders.js",
     "handles.js",
     "drawers.js",
+    "marks.js",
     "drawing.js",
     "choices.js",
     "print.js",

@@ -66,7 +66,7 @@
   }
 
   // A viewer who may not operate: what the server would refuse can not be pressed. Settings of the viewer stay free.
-  const REFUSED = ["main button[data-do]:not([data-do=''])", "main [data-form] :is(input, select, textarea):not([data-wish])", "[data-block=replay] :is(button, input)"];
+  const REFUSED = ["main button[data-do]:not([data-do=''])", "main button[data-marks]", "main [data-form] :is(input, select, textarea):not([data-wish])", "[data-block=replay] :is(button, input)"];
   function lock(access) {
     document.body.dataset.access = access;
     if (access === "read") { document.querySelectorAll(REFUSED.join(", ")).forEach((e) => { e.disabled = true; }); }
@@ -91,5 +91,5 @@
     if (event.target.dataset && "gone" in event.target.dataset) { event.target.closest("figure").dataset.is = "gone"; }
   }, true);
 
-  window.frothlineBlocks = { draw, lock };
+  window.frothlineBlocks = { draw, lock, whole };
 })();

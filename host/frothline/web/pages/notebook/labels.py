@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from frothline.bubble_size.photo_notes import SHORTEST
+
 QUESTION = "What did I try, what made a difference, what next?"
 TRIALS, COMPARISON, NEXT_TRIAL, PLAN = "Trials", "Comparison", "Next trial", "Plan"
 EFFECTS, ALL_RECORDINGS = "What made a difference", "All recordings"
@@ -64,6 +66,21 @@ PHOTO_NOTES = {
     "jar": "Inner diameter of a round wall, empty for a flat pane",
     "ruler": "Printed ruler of a target, as measured",
 }
+
+# --- two marks of a ruler set on the photo
+SET_MARKS, MARKS_DONE = "Set the marks on the photo", "Done"
+MARKS_STEPS = {
+    "first": "Tap the ruler at the first mark.",
+    "second": "Tap the ruler at the second mark, as far from the first as the ruler goes.",
+    "both": "Correct a mark by the magnified picture or the arrows, then enter the length between the marks.",
+}
+MARKS_NEAR = f"The marks are less than {SHORTEST:.0f} pixels apart: take marks that are farther apart."
+MARKS_GONE = "The photo is missing or unreadable."
+MARKS_PHOTO = "The photo with the ruler"
+MARKS_STAGE = "Photo. Arrow keys move the chosen mark by one pixel, with Shift by 50."
+MARKS_LENS = "Magnified surroundings of the chosen mark; drag them to move it"
+WHICH_MARK, MOVE_MARK, NOT_SET = "Mark to move", "Move the mark by one pixel", "not set"
+MARK_MOVES = {"up": (0, -1, "↑"), "left": (-1, 0, "←"), "right": (1, 0, "→"), "down": (0, 1, "↓")}
 
 # --- notes, photos and reports: errors
 NO_PHOTO, NO_REPORT = "No photo", "No report"

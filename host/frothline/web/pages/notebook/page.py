@@ -22,6 +22,7 @@ from frothline.units import SYSTEMS
 from frothline.web import components
 from frothline.web.feed import Feed
 from frothline.web.pages.notebook import labels, photo_forms
+from frothline.web.pages.notebook.marks import marks_view
 
 NO_GUESSING = {"X-Content-Type-Options": "nosniff"}
 
@@ -59,6 +60,7 @@ def layout() -> Component:
                 className="recordings",
             ),
         ),
+        marks_view(),
         components.asks("notebook"),
     )
 

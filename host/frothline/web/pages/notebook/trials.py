@@ -300,9 +300,10 @@ def _photos(trial: Trial, system: str, *, own: bool = False) -> Node | None:
         address = f"/photo?recording={quote(str(trial.path), safe='')}&name={quote(name, safe='')}"
         picture = node("img", src=address, alt=labels.photo(name), loading="lazy", data_gone=True)
         words = node("figcaption", name, node("span", labels.PHOTO_GONE, class_="gone"))
-        link = node("a", picture, href=f"{address}&size=large", target="_blank")
+        large = f"{address}&size=large"
+        link = node("a", picture, href=large, target="_blank")
         bubbles = bubbles_of_photo(trial, photo)
-        form = photo_form(trial, name, system, measured=bubbles is not None) if own else None
+        form = photo_form(trial, name, system, measured=bubbles is not None, address=large) if own else None
         shown.append(node("figure", link, words, form))
         if bubbles is not None:
             shown.append(_outlines(bubbles, f"{address}&size=outlines", system))
