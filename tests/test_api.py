@@ -60,6 +60,7 @@ NAMES = [
     "connect",
     "correct_cube",
     "correct_jar",
+    "correct_pour",
     "correct_sample",
     "drainage",
     "errors",

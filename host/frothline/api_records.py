@@ -16,7 +16,7 @@ from typing import TYPE_CHECKING, Any
 from frothline.bench import cube_record, cube_rows, jar_record, photo_record, pour_record
 from frothline.bench.given_entries import Folder, Saved, folder_of, text_of, texts_of, trial_name
 from frothline.bench.pour_planning import plan_pour
-from frothline.bench.pour_record import PourEntry
+from frothline.bench.record_entries import PourEntry
 from frothline.bubble_size.photo_notes import LENGTHS, NAMES, POINTS, notes_file
 from frothline.errors import InputError
 from frothline.pours.jar import FOLDER as JARS
@@ -46,8 +46,10 @@ def record_pour(
     folder : of the recordings, or its notebook; FROTHLINE_FOLDER, else ``~/Frothline``, if not given
     trial : that made the foam, or its name
     plan : of ``fl.pour_plan``, or its file: the masses of a single mix are taken from it where no entry is given
-    entries : title, wanted_density, wanted_volume, cement, sand, water, foam_volume, slurry, cup, cast, lift, note;
-        like ``cement="21.2 kg", cup="640 kg/m3"``, or numbers in SI
+    entries : title, poured, wanted_density, wanted_volume, cement, sand, water, foam, foam_volume; slurry, or
+        slurry_container, slurry_empty and slurry_full; cup, or cup_container, cup_empty and cup_full; cone_time,
+        spread, slurry_temperature, air_temperature, cast, lift, note; like ``cement="21.2 kg", cup="640 kg/m3"``, or
+        numbers in SI
 
     Raises InputError with every entry that cannot be read, or if there is such a pour; RecordingUnwritable.
     """
@@ -61,6 +63,20 @@ def record_pour(
         where, {**pour_record.entries_of_plan(planned), **typed, "name": name, "trial": made}
     )
     return Saved(f"Pour saved in {POURS}/{path.name}", path)
+
+
+def correct_pour(pour: str, folder: Folder = None, *, trial: Trial | str | None = None, **entries: Any) -> Saved:
+    """Change entries of a pour, as ``frothline pours --pour NAME --correct`` does; what was written stays as a comment.
+
+    pour : name of its file;  folder, trial, entries : as for ``record_pour``; None or "" takes an entry out, and a
+    trial that is None stays
+
+    Raises InputError with all that is wrong, RecordingUnwritable.
+    """
+    where = folder_of(folder)
+    typed = texts_of(entries, pour_record.ENTRIES, "correct_pour", but=("name", "trial"), emptied=True)
+    typed |= {} if trial is None else {"trial": trial_name(trial)}
+    return Saved(pour_record.correct_pour(where, pour, typed), where / POURS / f"{pour}.toml")
 
 
 def add_cube(pour: str, folder: Folder = None, **entries: Any) -> Saved:

@@ -11,7 +11,7 @@ from typing import Any
 
 from frothline.bench.folders import default_folder
 from frothline.bench.given_entries import Folder, Saved, folder_of, text_of, texts_of
-from frothline.bench.pour_record import PourEntry
+from frothline.bench.record_entries import PourEntry
 from frothline.bench.recorded_samples import correct_taken, count_taken, sample_of
 from frothline.bench.sample_correction import ENTRIES, KINDS
 from frothline.errors import InputError

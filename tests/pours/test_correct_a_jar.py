@@ -4,7 +4,8 @@ import pytest
 from prompt_json import result_of
 
 from frothline import cli
-from frothline.bench.jar_record import ENTRIES, correct_jar, jar_texts, record_jar, settle_jar, stamp
+from frothline.bench.jar_record import ENTRIES, correct_jar, jar_texts, record_jar, settle_jar
+from frothline.bench.record_entries import stamp
 from frothline.errors import InputError
 from frothline.pours.jar import read_jar
 from frothline.pours.new_jar import correct_entries
@@ -166,7 +167,9 @@ def test_the_prompt_corrects_as_the_form_does(file, tmp_path, capsys):
     assert cli.main(["jar", str(tmp_path), "--correct", "a", "cement=310", "after=3", "--json"]) == 0
     assert "Cement put in, Read after" in result_of(capsys.readouterr().out)["said"]
     record = read_jar(other)
-    asked = Asked(jars.CORRECT, f"a/{stamp(record)}", jar_texts(record) | {"jar": "a", "cement": "310", "after": "3"})
+    asked = Asked(
+        jars.CORRECT, f"a/{stamp(record.written)}", jar_texts(record) | {"jar": "a", "cement": "310", "after": "3"}
+    )
     jars.answer(asked, tmp_path / "form")
     assert other.read_bytes() == file.read_bytes()
     assert cli.main(["jar", str(tmp_path), "--correct", "a"]) == 2
@@ -194,7 +197,7 @@ def test_the_page_shows_a_chosen_jar_as_it_is_written_and_marks_what_is_changed(
     closed = jars.block({}, [record])
     assert labels.CORRECT_JAR in words_of(closed[-1])
     assert list(shown(closed)) == ["jar"]
-    form = f"jar-correct-a-{stamp(record)}"
+    form = f"jar-correct-a-{stamp(record.written)}"
     body = jars.block({"jar-open": ("a",), f"{form}-cement": ("310",), f"{form}-water": ("1 kN",)}, [record])
     found = shown(body)
     assert found["foam-volume"] == ("0.3 L", "", "")

@@ -22,8 +22,7 @@ from frothline.pours import new_pour
 from frothline.pours.jar import read_jar
 from frothline.pours.record import read_pour
 from frothline.web.components import Asked
-from frothline.web.pages.batch import cube_rows, cubes, jars
-from frothline.web.pages.batch import page as batch_page
+from frothline.web.pages.batch import cube_rows, cubes, jars, record
 
 POUR = {"title": "Kerb", "cement": "21.2 kg", "water": "10,6", "foam-volume": "40 L", "cup": "640", "cast": "60 L"}
 CUBE = {"edge": "100 mm", "age": "28 d", "mass": "587 g", "load": "7.4 kN", "dry-mass": "489 g", "note": "a hole"}
@@ -91,10 +90,8 @@ def saved(one, file):
 
 def test_a_pour_is_the_same_file_by_page_prompt_and_python(places):
     page, prompt, python = places
-    place = SimpleNamespace(folder=page, expire=lambda: None)
-    feed = SimpleNamespace(library=SimpleNamespace(places={batch_page.OWN: place}))
-    batch_page._record(feed, Asked("record-pour", "", {**POUR, "name": "slab"}))
-    at_prompt("pours", prompt, "--new", "slab", *(part for one in typed(POUR) for part in ("--entry", one)))
+    on_page(page, record, record.RECORD, **POUR, name="slab")
+    at_prompt("pours", prompt, "--new", "slab", "--entry", *typed(POUR))
     found = fl.record_pour("slab", python, **named(POUR))
     saved(found, python / "pours" / "slab.toml")
     same(places)

@@ -7,7 +7,8 @@ import zlib
 from collections.abc import Mapping
 from pathlib import Path
 
-from frothline.bench.pour_record import PourEntry
+from frothline.bench.pour_record import pour_path
+from frothline.bench.record_entries import PourEntry
 from frothline.errors import InputError
 from frothline.pours.entries import DAY
 from frothline.pours.later_entries import (
@@ -20,7 +21,6 @@ from frothline.pours.later_entries import (
 )
 from frothline.pours.record import CUBE, CYLINDER, FOLDER, PourRecord, Specimen, read_pour
 from frothline.quantities import in_entry_unit, is_number, with_unit
-from frothline.trials.inside_folder import leads_out
 
 BLOCK = "block"
 SHAPES: Mapping[str, tuple[str, ...]] = {
@@ -41,18 +41,6 @@ ENTRIES: tuple[PourEntry, ...] = (
     PourEntry("note", "note", "", "Note"),
 )
 BY_NAME = {one.name: one for one in ENTRIES}
-
-
-def pour_path(folder: Path, name: str) -> Path:
-    """The file of a pour in a folder of recordings. Raises InputError if it is not there."""
-    path = folder / FOLDER / f"{name}.toml"
-    if not name or Path(name).name != name or leads_out(folder, path) or not path.is_file():
-        raise InputError(
-            f"no pour in this folder has the file name “{name[:60]}”",
-            where=str(folder / FOLDER),
-            remedy="Reload, or list the pours with frothline pours",
-        )
-    return path
 
 
 def add_cube(folder: Path, pour: str, texts: Mapping[str, str], system: str = "metric") -> str:

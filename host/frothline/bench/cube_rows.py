@@ -10,7 +10,8 @@ import io
 from collections.abc import Mapping, Sequence
 from pathlib import Path
 
-from frothline.bench.cube_record import BY_NAME, file_texts, pour_path, wrong_entries
+from frothline.bench.cube_record import BY_NAME, file_texts, wrong_entries
+from frothline.bench.pour_record import pour_path
 from frothline.errors import FrothlineError, InputError
 from frothline.pours.later_entries import add_specimens, missing
 from frothline.pours.record import FOLDER

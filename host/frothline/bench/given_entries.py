@@ -10,7 +10,7 @@ from pathlib import Path
 from typing import Any
 
 from frothline.bench.folders import default_folder
-from frothline.bench.pour_record import PourEntry
+from frothline.bench.record_entries import PourEntry
 from frothline.errors import InputError
 from frothline.pours.entries import DAY
 from frothline.presentable import Observations, Presentable
@@ -21,7 +21,7 @@ from frothline.units import entry_unit
 
 Folder = str | Path | Notebook | None
 # entries of a time: unit of their texts, s in it
-_TIMES = {"age": ("d", DAY), "after": ("h", 3600.0), **dict.fromkeys(("fill", "start", "end"), ("s", 1.0))}
+_TIMES = {"age": ("d", DAY), "after": ("h", 3600.0), **dict.fromkeys(("fill", "start", "end", "cone_time"), ("s", 1.0))}
 
 
 @dataclass(frozen=True, repr=False)

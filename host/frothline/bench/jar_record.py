@@ -2,17 +2,13 @@
 
 from __future__ import annotations
 
-import zlib
 from collections.abc import Mapping
 from pathlib import Path
 
-from frothline.bench.pour_record import PourEntry
+from frothline.bench.record_entries import PourEntry, changed_entries, file_texts, labels_of, written_texts
 from frothline.errors import InputError
-from frothline.label_case import label_case
 from frothline.pours.jar import FOLDER, JarRecord, read_jar, wrong_entry
 from frothline.pours.new_jar import correct_entries, new_jar, set_settled
-from frothline.pours.new_pour import printable
-from frothline.quantities import is_number, with_unit
 from frothline.trials.inside_folder import leads_out
 
 ENTRIES: tuple[PourEntry, ...] = (
@@ -35,7 +31,6 @@ ENTRIES: tuple[PourEntry, ...] = (
     PourEntry("note", "note", "", "Note"),
 )
 BY_NAME = {one.name: one for one in ENTRIES}
-TIME_UNIT = "h"  # of a number without a unit in the entry "after"
 
 
 def record_jar(folder: Path, texts: Mapping[str, str], system: str = "metric") -> str:
@@ -44,7 +39,7 @@ def record_jar(folder: Path, texts: Mapping[str, str], system: str = "metric") -
     Returns what was done. Raises InputError with every entry that cannot be read; nothing is written then.
     RecordingUnwritable.
     """
-    entries = _texts(texts, system)
+    entries = file_texts(texts, ENTRIES, "a jar", system)
     trial, title = entries.pop("trial", ""), entries.pop("title", "")
     path = new_jar(folder, texts.get("name", "").strip(), trial=trial, title=title, entries=entries)
     return f"Jar saved in {FOLDER}/{path.name}"
@@ -53,7 +48,7 @@ def record_jar(folder: Path, texts: Mapping[str, str], system: str = "metric") -
 def settle_jar(folder: Path, jar: str, settled: str, after: str, system: str = "metric") -> str:
     """Write the settled height of a jar and its time into its file. Returns and raises as ``record_jar``."""
     path = jar_path(folder, jar)
-    found = _texts({"settled": settled, "after": after}, system)
+    found = file_texts({"settled": settled, "after": after}, ENTRIES, "a jar", system)
     set_settled(path, found.get("jar.settled", ""), found.get("jar.after", ""))
     return f"Settled height saved in {FOLDER}/{path.name}, entry settled of [jar]"
 
@@ -64,20 +59,12 @@ def correct_jar(folder: Path, jar: str, texts: Mapping[str, str], system: str = 
     seen : stamp of the jar as the page showed it; another one is refused. Returns and raises as ``record_jar``.
     """
     path = jar_path(folder, jar)
-    record = read_jar(path)
-    if seen and seen != stamp(record):
-        raise InputError(
-            "the jar was changed meanwhile", where=f"{FOLDER}/{path.name}", remedy="Check its entries again"
-        )
-    if "name" in texts:
-        raise InputError("the name of a file cannot be corrected", where="jar", remedy="Rename the file itself")
-    given, was = _texts(texts, system), _texts(jar_texts(record), system)
-    paths = [one.path for one in ENTRIES if one.name in texts]
-    changed = {key: given.get(key, "") for key in paths if given.get(key, "") != was.get(key, "")}
+    place = f"{FOLDER}/{path.name}"
+    changed = changed_entries(ENTRIES, read_jar(path).written, texts, "a jar", system, place, seen)
     if not changed:
         return "Nothing was changed"
     correct_entries(path, changed)
-    return f"Jar corrected in {FOLDER}/{path.name}: {_labels(changed)}; what was written stays there as a comment"
+    return f"Jar corrected in {place}: {labels_of(ENTRIES, changed)}; what was written stays there as a comment"
 
 
 def jar_path(folder: Path, jar: str) -> Path:
@@ -92,50 +79,17 @@ def jar_path(folder: Path, jar: str) -> Path:
     return path
 
 
-def stamp(record: JarRecord) -> str:
-    """Short text that changes with any entry of the jar."""
-    return f"{zlib.crc32(repr(sorted(record.written.items())).encode()):08x}"
-
-
 def jar_texts(record: JarRecord) -> dict[str, str]:
     """The entries of a jar as they are written, each figure with its unit; empty where nothing is written.
 
     A number without a unit in the file is metric; its age is in days.
     """
-    found = {}
-    for entry in ENTRIES:
-        if entry.path:
-            plain = printable(str(record.written.get(entry.path, ""))).strip()
-            plain = with_unit(plain, entry.kind, "metric") if entry.kind else plain
-            found[entry.name] = f"{plain} d" if entry.name == "after" and is_number(plain) else plain
-    return found
-
-
-def _labels(changed: Mapping[str, str]) -> str:
-    return ", ".join(label_case(one.label) for one in ENTRIES if one.path in changed)
+    return written_texts(ENTRIES, record.written)
 
 
 def wrong_entries(texts: Mapping[str, str], system: str = "metric") -> dict[str, str]:
     """Name of each typed entry that cannot be read -> what is wrong with it."""
-    given = _texts({name: text for name, text in texts.items() if name in BY_NAME}, system)
+    known = {name: text for name, text in texts.items() if name in BY_NAME}
+    given = file_texts(known, ENTRIES, "a jar", system)
     said = {one.name: wrong_entry(one.path, given[one.path]) for one in ENTRIES if one.path in given}
     return {name: words for name, words in said.items() if words}
-
-
-def _texts(texts: Mapping[str, str], system: str) -> dict[str, str]:
-    """Texts by path in the file, each figure with its unit; refuses an unknown name."""
-    unknown = [name for name in texts if name not in BY_NAME]
-    if unknown:
-        raise InputError(
-            f"“{unknown[0][:40]}” is not an entry of a jar", where="jar", remedy=f"Known: {', '.join(BY_NAME)}"
-        )
-    found = {}
-    for name in (one for one in BY_NAME if one in texts):  # as in the form, in whatever order they are given
-        entry, plain = BY_NAME[name], texts[name].strip()
-        if not plain or not entry.path:
-            continue
-        if entry.kind:
-            found[entry.path] = with_unit(plain, entry.kind, system)
-        else:
-            found[entry.path] = f"{plain} {TIME_UNIT}" if name == "after" and is_number(plain) else plain
-    return found

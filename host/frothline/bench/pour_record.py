@@ -1,47 +1,53 @@
-"""Recording a pour: the entries of a form or of the command line, prefilled from one mix of a pour plan."""
+"""A pour recorded from a form or the command line, prefilled from one mix of a pour plan; and its corrections."""
 
 from __future__ import annotations
 
 from collections.abc import Mapping
-from dataclasses import dataclass
 from pathlib import Path
 
+from frothline.bench.record_entries import PourEntry, changed_entries, file_texts, labels_of
 from frothline.errors import InputError
+from frothline.pours.later_entries import change_entries
 from frothline.pours.new_pour import new_pour
 from frothline.pours.plan import PourPlan
-from frothline.quantities import with_unit
+from frothline.pours.record import FOLDER, read_pour, wrong_pour_entry
+from frothline.trials.inside_folder import leads_out
 from frothline.units import entry_unit
 
 FORM = "record"
-
-
-@dataclass(frozen=True)
-class PourEntry:
-    """One field: its ``name`` on the page, its ``path`` in the file, the ``kind`` of its figure ("" for a text)."""
-
-    name: str
-    path: str
-    kind: str
-    label: str
-    about: str = ""
 
 
 ENTRIES: tuple[PourEntry, ...] = (
     PourEntry("name", "", "", "Name of the file", "like 04-12-kerb"),
     PourEntry("trial", "trial", "", "Trial of the foam"),
     PourEntry("title", "title", "", "Title"),
+    PourEntry("poured", "poured", "", "Time of the pour", "now, if empty; like 2025-04-12 15:30"),
     PourEntry("wanted-density", "wanted_density", "density", "Wanted density"),
     PourEntry("wanted-volume", "wanted_volume", "concrete", "Wanted volume"),
     PourEntry("cement", "masses.cement", "bag", "Cement put in"),
     PourEntry("sand", "masses.sand", "bag", "Sand put in"),
     PourEntry("water", "masses.water", "bag", "Water put in"),
-    PourEntry("foam-volume", "masses.foam_volume", "volume", "Foam put in"),
-    PourEntry("slurry", "slurry.density", "density", "Slurry as weighed"),
-    PourEntry("cup", "cup.density", "density", "Cup as weighed"),
+    PourEntry("foam", "masses.foam", "bag", "Foam put in, mass", "the mixer weighed before and after"),
+    PourEntry("foam-volume", "masses.foam_volume", "volume", "Foam put in, volume"),
+    PourEntry("slurry", "slurry.density", "density", "Slurry density", "or the three weighings"),
+    PourEntry("slurry-container", "slurry.container", "volume", "Slurry cup, volume"),
+    PourEntry("slurry-empty", "slurry.empty", "mass", "Slurry cup, empty"),
+    PourEntry("slurry-full", "slurry.full", "mass", "Slurry cup, full"),
+    PourEntry("cup", "cup.density", "density", "Density with the foam", "or the three weighings"),
+    PourEntry("cup-container", "cup.container", "volume", "Cup with the foam, volume"),
+    PourEntry("cup-empty", "cup.empty", "mass", "Cup with the foam, empty"),
+    PourEntry("cup-full", "cup.full", "mass", "Cup with the foam, full"),
+    PourEntry("cone-time", "flow.cone_time", "", "Cone time", "s, until the cone is empty"),
+    PourEntry("spread", "flow.spread", "length", "Spread"),
+    PourEntry("slurry-temperature", "temperatures.slurry", "temperature", "Temperature of the slurry"),
+    PourEntry("air-temperature", "temperatures.air", "temperature", "Temperature of the air"),
     PourEntry("cast", "cast.volume", "concrete", "Volume cast", "by the mould"),
     PourEntry("lift", "cast.lift", "length", "Depth of the pour"),
     PourEntry("note", "note", "", "Note"),
 )
+
+
+BY_NAME = {one.name: one for one in ENTRIES}
 
 
 def entries_of_plan(plan: PourPlan | None, system: str = "metric") -> dict[str, str]:
@@ -57,10 +63,9 @@ def entries_of_plan(plan: PourPlan | None, system: str = "metric") -> dict[str, 
         "water": mix.mixer_water,
         "foam-volume": plan.batch.foam_volume,
     }
-    kinds = {one.name: one.kind for one in ENTRIES}
     found = {}
     for name, value in figures.items():
-        unit = entry_unit(kinds[name], system)
+        unit = entry_unit(BY_NAME[name].kind, system)
         found[name] = f"{unit.from_si(value):.4g} {unit.symbol}"
     return found
 
@@ -70,16 +75,44 @@ def record_pour(folder: Path, texts: Mapping[str, str], system: str = "metric") 
 
     Raises InputError with every entry that cannot be read; nothing is written then. RecordingUnwritable.
     """
-    known = {one.name: one for one in ENTRIES}
-    unknown = [name for name in texts if name not in known]
-    if unknown:
-        raise InputError(
-            f"“{unknown[0][:40]}” is not an entry of a pour", where="pour", remedy=f"Known: {', '.join(known)}"
-        )
-    entries = {
-        one.path: with_unit(texts[one.name], one.kind, system) if one.kind else texts[one.name]
-        for one in ENTRIES
-        if one.path and texts.get(one.name, "").strip()
-    }
+    entries = file_texts(texts, ENTRIES, "a pour", system)
     trial, title = entries.pop("trial", ""), entries.pop("title", "")
     return new_pour(folder, texts.get("name", "").strip(), trial=trial, title=title, entries=entries)
+
+
+def correct_pour(folder: Path, pour: str, texts: Mapping[str, str], system: str = "metric", seen: str = "") -> str:
+    """Change entries of a pour; an unchanged text stays as it is written, an empty one takes the entry out.
+
+    Cubes and the rise or sink have functions of their own, see ``cube_record``.
+
+    seen : stamp of the pour as the page showed it; another one is refused. Returns what was done; raises as
+    ``record_pour``.
+    """
+    path = pour_path(folder, pour)
+    record = read_pour(path)
+    place = f"{FOLDER}/{path.name}"
+    changed = changed_entries(ENTRIES, record.written, texts, "a pour", system, place, seen)
+    if not changed:
+        return "Nothing was changed"
+    change_entries(path, changed)
+    return f"Pour corrected in {place}: {labels_of(ENTRIES, changed)}; what was written stays there as a comment"
+
+
+def pour_path(folder: Path, pour: str) -> Path:
+    """The file of a pour in a folder of recordings. Raises InputError if it is not there."""
+    path = folder / FOLDER / f"{pour}.toml"
+    if not pour or Path(pour).name != pour or leads_out(folder, path) or not path.is_file():
+        raise InputError(
+            f"no pour in this folder has the file name “{pour[:60]}”",
+            where=str(folder / FOLDER),
+            remedy="Reload, or list the pours with frothline pours",
+        )
+    return path
+
+
+def wrong_entries(texts: Mapping[str, str], system: str = "metric") -> dict[str, str]:
+    """Name of each typed entry that cannot be read -> what is wrong with it."""
+    given = {name: text for name, text in texts.items() if name in BY_NAME}
+    found = file_texts(given, ENTRIES, "a pour", system)
+    said = {one.name: wrong_pour_entry(one.path, found[one.path]) for one in ENTRIES if one.path in found}
+    return {name: words for name, words in said.items() if words}

@@ -10,7 +10,7 @@ from typing import Any
 from frothline.bench.cube_record import add_cube, add_settlement, correct_cube, remove_cube
 from frothline.bench.cube_rows import add_cubes, read_cube_table
 from frothline.bench.pour_planning import plan_pour
-from frothline.bench.pour_record import entries_of_plan, record_pour
+from frothline.bench.pour_record import correct_pour, entries_of_plan, record_pour
 from frothline.cli.entry_texts import entry_texts
 from frothline.cli.notebook import notebook_of
 from frothline.cli.output import Say, fitted_columns
@@ -78,6 +78,8 @@ def run(options: Namespace, say: Say) -> int:
 def _later(options: Namespace) -> Callable[[Path, str], str] | None:
     """What the options add to a recorded pour; None without such an option."""
     units = options.units
+    if options.correct is not None:
+        return lambda folder, pour: correct_pour(folder, pour, entry_texts(options.correct), units)
     if options.add_cube is not None:
         return lambda folder, pour: add_cube(folder, pour, entry_texts(options.add_cube), units)
     if options.correct_cube is not None:

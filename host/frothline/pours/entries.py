@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import re
-from collections.abc import Callable
+from collections.abc import Callable, Iterable, Mapping
 from datetime import date, datetime
 from typing import Any
 
@@ -47,6 +47,19 @@ def reader_of(kind: str) -> Callable[[Any], float]:
 
 MASS, SMALL_MASS = (1e-3, 1e5), (1e-4, 1e3)  # kg
 VOLUME, LENGTH, DENSITY = (1e-6, 1e3), (1e-3, 1e2), (1.0, 2e4)  # m³, m, kg/m³
+
+
+def as_written(document: Mapping[str, Any], tables: Mapping[str, Iterable[str]]) -> dict[str, str | float]:
+    """Known entries as they are in a file, readable or not, by path like "masses.cement"; ``tables``: keys by table."""
+    found: dict[str, str | float] = {}
+    for table, keys in tables.items():
+        values = document.get(table, {}) if table else document
+        if isinstance(values, Mapping):
+            own = ((key, values[key]) for key in keys if key in values)
+            found |= {
+                f"{table}.{key}".lstrip("."): one if isinstance(one, str | float) else str(one) for key, one in own
+            }
+    return found
 
 
 def read_moment(raw: Any) -> datetime | date:

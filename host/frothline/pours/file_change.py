@@ -15,7 +15,7 @@ from typing import Any
 
 from frothline.atomic_file import write_atomically
 from frothline.errors import InputError
-from frothline.pours.new_pour import quoted
+from frothline.pours.new_pour import printable, quoted
 from frothline.toml_text import TomlUnreadable, hide_texts, read_text, read_toml
 
 Document = dict[str, Any]
@@ -133,6 +133,18 @@ def with_entries(text: str, name: str, number: int, entries: Mapping[str, str]) 
         if key[1] in new:
             changed.append(new.pop(key[1]))
     return "".join([*lines[:begin], *changed, *new.values(), *lines[end:]])
+
+
+def with_changes(text: str, document: Document, entries: Mapping[str, str], where: str) -> tuple[str, Document]:
+    """As ``with_values`` for entries of several tables, by path like "masses.cement"."""
+    for table in dict.fromkeys(path.rpartition(".")[0] for path in entries):
+        own = {
+            path.rpartition(".")[2]: printable(one).strip()
+            for path, one in entries.items()
+            if path.rpartition(".")[0] == table
+        }
+        text, document = with_values(text, document, table, own, where)
+    return text, document
 
 
 def with_values(

@@ -16,7 +16,7 @@ from typing import Any
 from frothline.errors import InputError
 from frothline.estimate import Estimate
 from frothline.foam.survival import U_CUP
-from frothline.pours.entries import DENSITY, LENGTH, read_age, reader_of
+from frothline.pours.entries import DENSITY, LENGTH, as_written, read_age, reader_of
 from frothline.pours.outcome import judge_pour
 from frothline.pours.record import Masses, PourRecord
 from frothline.quantities import within
@@ -130,20 +130,8 @@ def parse_jar(text: str, name: str) -> JarRecord:
         top.get("foam_density", math.nan),
         **number,
         problems=tuple(problems),
-        written=_written(document),
+        written=as_written(document, _READERS),
     )
-
-
-def _written(document: Mapping[str, Any]) -> dict[str, str | float]:
-    found: dict[str, str | float] = {}
-    for table, readers in _READERS.items():
-        values = document.get(table, {}) if table else document
-        if isinstance(values, Mapping):
-            own = ((key, values[key]) for key in readers if key in values)
-            found |= {
-                f"{table}.{key}".lstrip("."): one if isinstance(one, str | float) else str(one) for key, one in own
-            }
-    return found
 
 
 def wrong_entry(path: str, text: str) -> str:

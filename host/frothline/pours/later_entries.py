@@ -11,7 +11,7 @@ from collections.abc import Mapping, Sequence
 from pathlib import Path
 
 from frothline.errors import InputError
-from frothline.pours.file_change import Document, change_file, line_end, table_lines, with_entries
+from frothline.pours.file_change import Document, change_file, line_end, table_lines, with_changes, with_entries
 from frothline.pours.new_pour import printable, quoted
 from frothline.pours.record import CAST, CUBE, CYLINDER, SPECIMEN, parse_pour
 
@@ -66,6 +66,16 @@ def _with_specimen(text: str, document: Document, entries: Mapping[str, str], pa
     gap = "" if not text.strip() else end if text.endswith("\n") else 2 * end
     lines = ["[[specimen]]", *(f"{key} = {quoted(value)}" for key, value in given.items())]
     return text + gap + end.join(lines) + end, len(tables)
+
+
+def change_entries(path: Path, entries: Mapping[str, str]) -> None:
+    """Change entries of a pour; each line that is replaced or taken out stays as a comment.
+
+    ``entries`` : texts by path, like ``{"cup.density": "640 kg/m3"}``; an empty text takes an entry out
+
+    Raises as ``add_specimen``.
+    """
+    change_file(path, lambda text, document: with_changes(text, document, entries, str(path)), _problems)
 
 
 def correct_specimen(path: Path, number: int, entries: Mapping[str, str]) -> None:

@@ -7,7 +7,7 @@ from pathlib import Path
 
 from frothline.atomic_file import write_atomically
 from frothline.errors import InputError
-from frothline.pours.file_change import Document, change_file, with_values
+from frothline.pours.file_change import Document, change_file, with_changes, with_values
 from frothline.pours.jar import FOLDER, parse_jar
 from frothline.pours.new_pour import filled_in, new_path, printable, quoted
 
@@ -76,13 +76,7 @@ def correct_entries(path: Path, entries: Mapping[str, str]) -> None:
     """
 
     def change(text: str, document: Document) -> tuple[str, Document]:
-        for table in dict.fromkeys(key.rpartition(".")[0] for key in entries):
-            own = {
-                key.rpartition(".")[2]: printable(one).strip()
-                for key, one in entries.items()
-                if key.rpartition(".")[0] == table
-            }
-            text, document = with_values(text, document, table, own, str(path))
+        text, document = with_changes(text, document, entries, str(path))
         if not document.get("masses"):
             raise InputError("nothing put into the jar would be left", where=path.name, remedy="Enter a mass")
         return text, document

@@ -64,6 +64,7 @@ from frothline.pours.entries import (
     MASS,
     SMALL_MASS,
     VOLUME,
+    as_written,
     read_age,
     read_moment,
     read_seconds,
@@ -74,6 +75,7 @@ from frothline.toml_text import TomlUnreadable, read_text, read_toml
 
 FOLDER = "pours"  # of the pours, in the folder of the recordings
 CUBE, CYLINDER = "cube", "cylinder"
+MOST_APART = 0.02  # of a written density from that of the weighings next to it: rounding, no more
 
 
 @dataclass(frozen=True)
@@ -140,7 +142,8 @@ class Specimen:
 class PourRecord:
     """A pour as written, SI; NaN or empty where it is not written. ``problems`` has a sentence for each wrong entry.
 
-    ``slurry_density`` and ``cup_density`` kg/m³, as weighed; ``sank`` m in 24 h, below zero for a rise.
+    ``slurry_density`` and ``cup_density`` kg/m³, as weighed; ``sank`` m in 24 h, below zero for a rise; ``written`` has
+    each known entry as it is in the file, readable or not, by path like "masses.cement", without specimens.
     """
 
     name: str
@@ -163,6 +166,7 @@ class PourRecord:
     specimens: tuple[Specimen, ...] = ()
     simulated: bool = False
     problems: tuple[str, ...] = ()
+    written: Mapping[str, str | float] = field(default_factory=dict, compare=False)
 
 
 def read_pour(path: Path) -> PourRecord:
@@ -215,7 +219,18 @@ def parse_pour(text: str, name: str, path: Path | None = None) -> PourRecord:
         specimens=reader.specimens(document.get("specimen", [])),
         simulated=bool(document.get("simulated", False)),
         problems=tuple(reader.problems),
+        written=as_written(document, _READERS),
     )
+
+
+def wrong_pour_entry(path: str, text: str) -> str:
+    """What is wrong with an entry, by its path like "masses.cement"; empty if it can be read."""
+    table, _, key = path.rpartition(".")
+    try:
+        _READERS[table][key](text)
+    except (ValueError, TypeError) as error:
+        return str(error)
+    return ""
 
 
 # --- entries ------------------------------------------------------------------------------------------------------
@@ -265,6 +280,15 @@ SPECIMEN: _Entries = {
     "load": within(reader_of("load"), 1.0, 1e7),
     "note": str,
 }
+_READERS: Mapping[str, _Entries] = {
+    "": _TOP,
+    "masses": _MASSES,
+    "slurry": _WEIGHED,
+    "cup": _WEIGHED,
+    "flow": _FLOW,
+    "temperatures": _TEMPERATURES,
+    "cast": CAST,
+}
 _TABLES = ("masses", "slurry", "cup", "flow", "temperatures", "cast", "specimen", "simulated")
 
 
@@ -306,8 +330,17 @@ class _Reader:
         found = self.table(raw, _WEIGHED, place)
         if len(self.problems) > count:
             return math.nan
+        weighed = _weighed(found)
         if "density" in found:
-            return float(found["density"])
+            density = float(found["density"])
+            if math.isfinite(weighed) and abs(weighed / density - 1.0) > MOST_APART:
+                self.problem(
+                    f"the density is written as {density:.0f} kg/m³, and the weighings give {weighed:.0f} kg/m³",
+                    place,
+                    "Correct one of them, or take one out",
+                )
+                return math.nan
+            return density
         missing = [key for key in ("container", "empty", "full") if key not in found]
         if missing:
             words = " and ".join(f"“{key}”" for key in missing)
@@ -316,7 +349,7 @@ class _Reader:
         if found["full"] <= found["empty"]:
             self.problem("the full container is not heavier than the empty one", place, "Check the two weighings")
             return math.nan
-        return float((found["full"] - found["empty"]) / found["container"])
+        return weighed
 
     def specimens(self, raw: Any) -> tuple[Specimen, ...]:
         tables = raw if isinstance(raw, list) else [raw]
@@ -344,6 +377,13 @@ class _Reader:
             return None
         values = {key: found[key] for key in ("age", "mass", "load", "dry_mass", "note") if key in found}
         return Specimen(number, shape, sizes, **values)
+
+
+def _weighed(found: Mapping[str, Any]) -> float:
+    """Density of a container by its three weighings, kg/m³; NaN without all of them."""
+    if any(key not in found for key in ("container", "empty", "full")):
+        return math.nan
+    return float((found["full"] - found["empty"]) / found["container"])
 
 
 def _sizes(shape: str, found: Mapping[str, Any]) -> tuple[float, ...] | None:

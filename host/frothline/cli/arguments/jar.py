@@ -23,7 +23,8 @@ def add_options(sub: ArgumentParser) -> None:
     sub.add_argument("--new", metavar="NAME", help="write a file for a new jar into the folder")
     sub.add_argument(
         "--entry",
-        action="append",
+        nargs="+",
+        action="extend",
         metavar="NAME=TEXT",
         help="with --new: trial, title, foam-density, cement, sand, water, foam, foam-volume, diameter, height, "
         "volume, settled, after or note, like --entry cement='300 g'",

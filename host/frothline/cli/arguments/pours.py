@@ -23,7 +23,18 @@ def add_options(sub: ArgumentParser) -> None:
         "--plan", type=Path, metavar="FILE", help="with --new: take the masses of a single mix from a pour plan"
     )
     sub.add_argument(
-        "--entry", action="append", metavar="NAME=TEXT", help="with --new: an entry, like --entry cup='640 kg/m3'"
+        "--entry",
+        nargs="+",
+        action="extend",
+        metavar="NAME=TEXT",
+        help="with --new: entries, like --entry cement='25 kg' cup='640 kg/m3'",
+    )
+    sub.add_argument(
+        "--correct",
+        nargs="+",
+        metavar="NAME=TEXT",
+        help="with --pour: correct entries, like --correct cup='640 kg/m3'; an empty text takes one out. What was "
+        "written stays in the file as a comment",
     )
     sub.add_argument(
         "--add-cube",

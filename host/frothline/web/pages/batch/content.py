@@ -126,7 +126,8 @@ class BatchContent:
         seen = self._services.library.places[OWN].look()
         trials = [(one.name, one.title) for one in reversed(seen.trials)]
         key = (id(of_plan), record.typed(viewer.wish), viewer.system, seen.look)
-        return self._kept_record.once(key, lambda: record.block(viewer.wish, of_plan, viewer.system, trials))
+        pours = () if seen.pours is None else tuple(one.record for one in reversed(seen.pours.pours))
+        return self._kept_record.once(key, lambda: record.block(viewer.wish, of_plan, viewer.system, trials, pours))
 
     def _batch(self, now: Snapshot, viewer: Viewer) -> tuple[Sequence[Node | None], Sequence[Node | None]]:
         """The block of the batch, and its cautions."""

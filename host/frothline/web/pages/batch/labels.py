@@ -49,6 +49,12 @@ JAR_ABOUT = (
 )
 JAR, SETTLED_JAR, SAVE_SETTLED = "Jar", "Add the settled height of a jar", "Save the settled height"
 CORRECT_JAR, NONE_CHOSEN, NO_JAR = "Correct a jar", "choose one", "the button names no jar"
+CORRECT_POUR, NO_POUR = "Correct a pour", "the button names no pour"
+CORRECT_POUR_ABOUT = (
+    "An entry that is corrected or emptied stays in the pour's file as a comment. Cubes and settlement are corrected "
+    "below."
+)
+MORE_ENTRIES = "Weighings of the cups, flow, temperatures, time"
 CORRECT_JAR_ABOUT = "An entry that is corrected or emptied stays in the jar's file as a comment."
 CUBES = "Cubes and settlement"
 CUBES_ABOUT = (
@@ -149,6 +155,10 @@ def correct_cube(number: int) -> str:
 
 def pour_place(file: str) -> str:
     return f"File of this pour: pours/{file}; a cube is an entry [[specimen]] in it, the settlement is in [cast]."
+
+
+def pour_file(name: str) -> str:
+    return f"File of this pour: pours/{name}.toml"
 
 
 def jar_place(name: str) -> str:

@@ -14,13 +14,12 @@ from fastapi.responses import HTMLResponse
 from frothline.bench.library import OWN
 from frothline.bench.pour_plan_form import FORM, typed_plan, worked_plan
 from frothline.bench.pour_planning import all_problems
-from frothline.bench.pour_record import record_pour
 from frothline.errors import FrothlineError
 from frothline.pours.prices import FILE, read_prices
 from frothline.units import SYSTEMS
 from frothline.web import components
 from frothline.web.feed import Feed
-from frothline.web.pages.batch import cube_rows, cubes, jars, labels
+from frothline.web.pages.batch import cube_rows, cubes, jars, labels, record
 from frothline.web.pages.batch.plan import CARD
 from frothline.web.viewer import LONGEST_WISH
 
@@ -46,9 +45,7 @@ def register(app: Dash, feed: Feed) -> None:
     """Register the action of the button."""
 
     async def answer(asked: components.Asked) -> str:
-        if asked.verb == "record-pour":
-            return await asyncio.to_thread(_record, feed, asked)
-        for forms in (cubes, cube_rows, jars):
+        for forms in (record, cubes, cube_rows, jars):
             if asked.verb in forms.VERBS:
                 return await asyncio.to_thread(_written, feed, asked, forms.answer)
         if asked.verb != "keep-cup":
@@ -63,14 +60,6 @@ def register(app: Dash, feed: Feed) -> None:
             return HTMLResponse(await asyncio.to_thread(_card, feed, dict(request.query_params)))
         except FrothlineError as error:
             return HTMLResponse(components.sorry(labels.NO_CARD, str(error)), status_code=404)
-
-
-def _record(feed: Feed, asked: components.Asked) -> str:
-    """Write the pour of the form into the own folder."""
-    place = feed.library.places[OWN]
-    path = record_pour(place.folder, asked.values, asked.system)
-    place.expire()
-    return labels.recorded(path.name)
 
 
 def _written(feed: Feed, asked: components.Asked, write: Callable[[components.Asked, Path], str]) -> str:

@@ -1,0 +1,101 @@
+"""Entries of a form for a pour or a jar: their texts in a file, and what a correction changes."""
+
+from __future__ import annotations
+
+import zlib
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass
+
+from frothline.errors import InputError
+from frothline.label_case import label_case
+from frothline.pours.new_pour import printable
+from frothline.quantities import is_number, with_unit
+
+UNITS_OF_TIMES = {"after": "h", "cone-time": "s"}  # of a number without a unit
+_WRITTEN_TIMES = {"after": "d", "cone-time": "s"}  # the same of one in a file
+
+
+@dataclass(frozen=True)
+class PourEntry:
+    """One field: its ``name`` on the page, its ``path`` in the file, the ``kind`` of its figure ("" for a text)."""
+
+    name: str
+    path: str
+    kind: str
+    label: str
+    about: str = ""
+
+
+def file_texts(texts: Mapping[str, str], entries: Sequence[PourEntry], what: str, system: str) -> dict[str, str]:
+    """Texts by path in the file, each figure with its unit; without those that are empty or have no path.
+
+    what : "a pour", for the error. Raises InputError for an unknown name.
+    """
+    known = {one.name: one for one in entries}
+    unknown = [name for name in texts if name not in known]
+    if unknown:
+        raise InputError(
+            f"“{unknown[0][:40]}” is not an entry of {what}",
+            where=what.partition(" ")[2],
+            remedy=f"Known: {', '.join(known)}",
+        )
+    found = {}
+    for entry in entries:
+        text = texts.get(entry.name, "").strip()
+        if not entry.path or not text:
+            continue
+        if entry.name in UNITS_OF_TIMES and is_number(text):
+            text = f"{text} {UNITS_OF_TIMES[entry.name]}"
+        found[entry.path] = with_unit(text, entry.kind, system) if entry.kind else text
+    return found
+
+
+def stamp(written: Mapping[str, str | float]) -> str:
+    """Short text that changes with any entry of a file."""
+    return f"{zlib.crc32(repr(sorted(written.items())).encode()):08x}"
+
+
+def written_texts(entries: Sequence[PourEntry], written: Mapping[str, str | float]) -> dict[str, str]:
+    """The entries as they are in a file, each figure with its unit; empty where nothing is written.
+
+    A number without a unit in the file is metric.
+    """
+    found = {}
+    for entry in entries:
+        if entry.path:
+            plain = printable(str(written.get(entry.path, ""))).strip()
+            plain = with_unit(plain, entry.kind, "metric") if entry.kind else plain
+            bare = entry.name in _WRITTEN_TIMES and is_number(plain)
+            found[entry.name] = f"{plain} {_WRITTEN_TIMES[entry.name]}" if bare else plain
+    return found
+
+
+def changed_entries(
+    entries: Sequence[PourEntry],
+    written: Mapping[str, str | float],
+    texts: Mapping[str, str],
+    what: str,
+    system: str,
+    place: str,
+    seen: str = "",
+) -> dict[str, str]:
+    """Texts by path of the entries that differ from the written ones; empty for one that is to be taken out.
+
+    what : "a pour", for errors;  place : of the file, for errors;  seen : stamp that the page showed, if any
+
+    Raises InputError for an unknown name, for that of the file, and where the file was changed meanwhile.
+    """
+    kind = what.partition(" ")[2]
+    if seen and seen != stamp(written):
+        raise InputError(f"the {kind} was changed meanwhile", where=place, remedy="Check its entries again")
+    if "name" in texts:
+        raise InputError("the name of a file cannot be corrected", where=kind, remedy="Rename the file itself")
+    given = file_texts(texts, entries, what, system)
+    was = file_texts(written_texts(entries, written), entries, what, system)
+    paths = [one.path for one in entries if one.name in texts]
+    return {path: given.get(path, "") for path in paths if given.get(path, "") != was.get(path, "")}
+
+
+def labels_of(entries: Sequence[PourEntry], changed: Mapping[str, str]) -> str:
+    """Labels of changed entries, for a sentence."""
+    return ", ".join(label_case(one.label) for one in entries if one.path in changed)
