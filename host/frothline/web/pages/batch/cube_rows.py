@@ -8,6 +8,7 @@ from pathlib import Path
 from frothline.bench.cube_record import BY_NAME, SHAPES
 from frothline.bench.cube_rows import POUR, add_cubes, filled_rows, wrong_in_rows
 from frothline.pours.record import CUBE, PourRecord
+from frothline.sentence_units import in_units
 from frothline.web import form_fields
 from frothline.web.components import Asked
 from frothline.web.elements import Node, button, node
@@ -82,6 +83,7 @@ def _field(name: str, key: str, form: str, text: str, said: str, system: str) ->
         key,
         entry.label,
         value=text,
+        hint=in_units(entry.about, system),
         note=said,
         look="wrong" if said else "",
         wish=f"{form}-{key}",
