@@ -15,7 +15,8 @@ from frothline.web.pages.notebook import plan_form
 from frothline.web.pages.spool import calibration
 from frothline.web.viewer import Viewer
 
-WORDS = {"name", "words", "note", "who", "dilution", "source", "group", "trial", "title", "duty"}  # entries of a text
+# entries of a text
+WORDS = {"name", "words", "note", "who", "dilution", "source", "group", "trial", "title", "duty", "poured"}
 DIGITS = {"numeric", "decimal"}
 
 
