@@ -16,6 +16,11 @@ def test_every_loss_is_named_with_its_count():
     )
 
 
+def test_a_count_that_is_the_least_is_said_to_be():
+    assert losses_text(counted_losses(Losses(missing=3, at_least=True))) == "3 frames missing at least"
+    assert losses_text(counted_losses(Losses(missing=1, at_least=True))) == "1 frame missing at least"
+
+
 def test_a_session_without_losses_has_no_words():
     assert losses_text(counted_losses(Losses(frames=1000))) == ""
 

@@ -1,5 +1,6 @@
 """What is said of a recording of which something was taken away, doubled, put in, or that was interrupted."""
 
+import dataclasses
 import errno
 
 import pytest
@@ -296,6 +297,18 @@ def test_the_losses_of_a_recording_are_listed_and_a_whole_one_has_none(copy):
         report = verify(copy)
         assert words in report.losses()
         assert report.whole is False
+
+
+@pytest.mark.parametrize("lost", [0, 7])
+def test_a_count_of_missing_frames_that_is_the_least_is_said_to_be(copy, lost):
+    report = dataclasses.replace(verify(copy), lost=lost, at_least=True)
+    more = "perhaps some times 65,536 frames more are missing"
+    assert any(words.startswith(more) for words in report.losses())
+    assert any(words.startswith(more) for words in report.sentences())
+    assert ("7 frames missing at least" in report.losses()) == (lost == 7)
+    assert ("at least 7 frames of the board never arrived" in report.sentences()) == (lost == 7)
+    assert report.whole is False
+    assert report.as_dict()["at_least"] is True
 
 
 def test_frames_that_came_twice_are_not_reported_as_a_recording_without_its_end(copy):

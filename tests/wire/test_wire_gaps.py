@@ -21,7 +21,8 @@ OPENED = {field.name: "" if field.is_text else 1 if field.count == 1 else bytes(
 class Board:
     """Frames as a board sends them: lines at a rate, slow readings, a description with two channels every 5 s."""
 
-    def __init__(self, rate=500, boot=1, at=0.0):
+    def __init__(self, rate=500, boot=1, at=0.0, kinds=(1, 3)):
+        self.kinds = kinds
         self.rate, self.boot, self.sequence, self.window, self.at = rate, boot, 0, 0, at
 
     def make(self, message, /, **fields):
@@ -37,9 +38,9 @@ class Board:
         for _ in range(round(seconds * self.rate)):
             if self.window % (5 * self.rate) == 0:
                 frames.append(self.make("description", tick=self.tick, tick_hz=HZ, boot_count=self.boot, label="shed",
-                                        rate=self.rate, channels=2, **NUMBERS))  # fmt: skip
+                                        rate=self.rate, channels=len(self.kinds), **NUMBERS))  # fmt: skip
                 about = {"sensor": 1, "count_unit": 1, "name": "x", "rate_millihertz": 1, "pin": "PC0"}
-                frames += [self.make("channel", kind=kind, **about) for kind in (1, 3)]
+                frames += [self.make("channel", kind=kind, **about) for kind in self.kinds]
             self.window += 1
             frames.append(self.make("line", tick=self.tick, edge_tick=0, flags=0, **LINE))
             if self.window % (self.rate // 5) == 0:
@@ -49,12 +50,12 @@ class Board:
 
     def unheard(self, seconds):
         """The frames of that time, which are not made; how many they are."""
-        before = self.sequence
-        for _ in range(round(seconds * self.rate)):
-            self.sequence += 3 * (self.window % (5 * self.rate) == 0)
-            self.window += 1
-            self.sequence += 1 + (self.window % (self.rate // 5) == 0)
-        return self.sequence - before
+        before, after = self.window, self.window + round(seconds * self.rate)
+        described = -(-after // (5 * self.rate)) - -(-before // (5 * self.rate))
+        slow = after // (self.rate // 5) - before // (self.rate // 5)
+        gone = after - before + (1 + len(self.kinds)) * described + slow
+        self.window, self.sequence = after, self.sequence + gone
+        return gone
 
     def set_rate(self, rate):
         self.at += self.window / self.rate
@@ -69,7 +70,14 @@ def counted(frames):
         stream.feed(data[k : k + 4096])
     whole = decode_all(data)
     assert (whole.lost, whole.doubled) == (stream.counts.lost, stream.counts.doubled)
+    assert whole.at_least == stream.at_least
     return whole.lost, whole.doubled
+
+
+def at_least(frames):
+    """Whether more frames may be missing than both decoders count."""
+    counted(frames)
+    return decode_all(b"".join(frames)).at_least
 
 
 @pytest.mark.parametrize(
@@ -224,6 +232,53 @@ def test_both_decoders_count_alike_with_any_anchors(seed):
             a = rng.randrange(len(frames))
             frames[a : a + rng.choice((1, 50, 1000))] = rng.choice(([], frames[a : a + 5] * 2))
         counted(frames)
+
+
+HEARD = [(500, 0.5), (500, 2.0), (200, 0.04), (500, 6.0), (100, 1.0)]
+
+
+@pytest.mark.parametrize(("rate", "heard"), HEARD)
+@pytest.mark.parametrize("own_clock_stops", [True, False])
+@pytest.mark.parametrize("suspended", [28_800.0, 2100.0])
+def test_a_board_that_was_heard_for_a_moment_before_a_sleep_is_counted_once_it_was_heard_for_longer(
+    rate, heard, own_clock_stops, suspended
+):
+    """A rate from 6 s is wrong by the frames of a description, nine of 3,060: in 8 h by more than half a turn."""
+    board = Board(rate=rate, kinds=range(8))
+    frames = [*board.seconds(heard), anchor(board, 1e9, 50.0)]
+    gone = board.unheard(suspended)
+    frames += with_anchors(board, 60, 1e9 + suspended, 50.0 + (0.0 if own_clock_stops else suspended))
+    assert counted(frames) == (gone, 0)
+    assert not at_least(frames)
+
+
+@pytest.mark.parametrize("more", [[], [encode("port", 0, unix_ns=0, monotonic_ns=0, event=1, detail="")]])
+def test_a_count_that_was_never_settled_is_said_to_be_the_least(more):
+    board = Board(rate=500)
+    frames = [*board.seconds(2), anchor(board, 1e9, 50.0)]
+    gone = board.unheard(28_800.0)
+    frames += [*board.seconds(2), anchor(board, 1e9 + 28_802, 52.0), *more, *(more and board.seconds(3))]
+    assert counted(frames)[0] <= gone
+    assert at_least(frames)
+
+
+def test_a_rate_that_was_changed_in_the_sleep_leaves_the_count_the_least():
+    board = Board(rate=500)
+    frames = [*board.seconds(2), anchor(board, 1e9, 50.0)]
+    board.unheard(28_800.0)
+    board.set_rate(100)
+    frames += with_anchors(board, 60, 1e9 + 28_800, 50.0)
+    assert at_least(frames)
+
+
+def test_a_usual_loss_and_a_sleep_after_half_a_minute_are_certain():
+    board = Board(rate=100)
+    frames = with_anchors(board, 30, 1e9, 50.0)
+    board.unheard(40.0)
+    frames += with_anchors(board, 30, 1e9 + 70, 120.0)
+    board.unheard(28_800.0)
+    frames += with_anchors(board, 20, 1e9 + 100 + 28_800, 150.0)
+    assert not at_least(frames)
 
 
 def test_exactly_one_turn_of_the_sequence_number_is_no_silence_without_loss():

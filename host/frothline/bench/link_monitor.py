@@ -176,6 +176,7 @@ class LinkMonitor:
             damaged=sum(counts.damage.values()),
             damage=dict(counts.damage),
             missing=counts.missing,
+            at_least=counts.at_least,
             unknown=counts.unknown,
             skipped_live=counts.skipped,
             times_lost=self._times_lost,

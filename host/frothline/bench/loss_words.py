@@ -6,6 +6,7 @@ from frothline.bench.snapshot import Losses
 
 _SINGULAR = {
     "frames missing": "frame missing",
+    "frames missing at least": "frame missing at least",
     "frames damaged": "frame damaged",
     "frames dropped by the board": "frame dropped by the board",
     "ADC samples lost": "ADC sample lost",
@@ -28,7 +29,7 @@ def losses_on_board(losses: Losses) -> list[tuple[str, int]]:
 def counted_losses(losses: Losses) -> list[tuple[str, int]]:
     """All losses on the line and on the board, each with its count."""
     return [
-        ("frames missing", losses.missing),
+        ("frames missing at least" if losses.at_least else "frames missing", losses.missing),
         ("frames damaged", losses.damaged),
         *losses_on_board(losses),
         ("board restarts", losses.board_resets),

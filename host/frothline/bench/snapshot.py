@@ -96,6 +96,7 @@ class Losses:
     damaged: int = 0
     damage: dict[str, int] = field(default_factory=dict)  # by reason
     missing: int = 0  # missing frames, by sequence numbers
+    at_least: bool = False  # whether more of them may be missing
     unknown: int = 0  # valid frames with an unknown id
     skipped_live: int = 0  # bytes skipped by the pages because they were too slow; a recording has them
     times_lost: int = 0  # port lost

@@ -84,6 +84,7 @@ class Damaged:
     reason: str
 
 
+_MORE = "perhaps some times 65,536 frames more are missing: beside a long silence the board was heard for seconds only"
 _VERDICTS = {
     "whole": "whole",
     "complete": "complete: writing failed once, no data was lost",
@@ -116,6 +117,7 @@ class VerifyReport:
     boots: int
     missing_segments: tuple[int, ...]
     faults: tuple[str, ...]  # the writer's notes on failed writes
+    at_least: bool  # whether more of them may be missing: after a sleep before which the board was hardly heard
     doubled: int  # frames of the board that came twice
     torn: int  # stretches of ``damage`` that are frames cut off by a port loss or a crash, by the notes in the file
     host: Completeness
@@ -128,6 +130,7 @@ class VerifyReport:
         return bool(
             self.stretches > self.torn
             or self.lost
+            or self.at_least
             or self.doubled
             or self.tail
             or self.missing_segments
@@ -164,7 +167,7 @@ class VerifyReport:
     def losses(self) -> list[str]:
         """What is damaged, missing or interrupted, with its counts; empty exactly for a whole recording."""
         counted = (
-            (self.lost, "frames missing"),
+            (self.lost, "frames missing at least" if self.at_least else "frames missing"),
             (self.stretches, "damaged stretches"),
             (self.doubled, "frames twice"),
             (self.unknown, "frames of an unknown kind"),
@@ -174,6 +177,7 @@ class VerifyReport:
             (self.resumed, "times resumed after a crash"),
         )
         words = [f"{count} {what}" for count, what in counted if count > 0]
+        words += [_MORE] if self.at_least else []
         if self.missing_segments:
             words.append(f"segments missing: {', '.join(map(str, self.missing_segments))}")
         return [*words, *self.faults, *self.host.sentences, *(() if self.closed else ("it was not closed properly",))]
@@ -198,7 +202,10 @@ class VerifyReport:
         if self.doubled:
             out.append(f"{counted(self.doubled, 'frame')} of the board came twice")
         if self.lost:
-            out.append(f"{counted(self.lost, 'frame')} of the board never arrived")
+            least = "at least " if self.at_least else ""
+            out.append(f"{least}{counted(self.lost, 'frame')} of the board never arrived")
+        if self.at_least:
+            out.append(_MORE)
         if self.stretches > self.torn:
             stretches = counted(self.stretches, "damaged stretch", "damaged stretches")
             out.append(f"{stretches}, {counted(self.damaged_bytes, 'byte')} in total")
@@ -261,6 +268,7 @@ def verify(path: str | Path | Sequence[str | Path]) -> VerifyReport:
         boots=len(fresh),
         missing_segments=tuple(sorted(set(range(max(numbers, default=0) + 1)) - set(numbers))) if numbers else (),
         faults=_failed_writes(tables["note"]),
+        at_least=decoded.at_least,
         doubled=decoded.doubled,
         torn=int(np.count_nonzero(torn_by_interruptions(recorded, decoded.damage["offset"], ends))),
         host=completeness(recorded, left_out),

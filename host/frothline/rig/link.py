@@ -88,6 +88,7 @@ class LinkCounts:
     frames: int = 0
     bytes: int = 0
     missing: int = 0
+    at_least: bool = False  # whether more may be missing
     unknown: int = 0
     skipped: int = 0
     damage: Mapping[str, int] = field(default_factory=dict)
@@ -352,6 +353,7 @@ class Rig:
             before.frames + now.frames,
             before.bytes + now.bytes,
             before.missing + now.lost,
+            before.at_least or self._decoder.at_least,
             before.unknown + now.unknown,
             self.reader.live.skipped,
             damage,

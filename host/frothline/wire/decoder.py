@@ -127,6 +127,11 @@ class SequenceWatch:
         self._line_rate: int | None = None
         self._in_head = False
 
+    @property
+    def at_least(self) -> bool:
+        """Whether more frames may be missing than were counted; see ``FrameCount``."""
+        return self._count.at_least
+
     def restart(self) -> None:
         self._count.restart()
 
@@ -191,6 +196,13 @@ class StreamDecoder:
         self._discarded = 0  # bytes of an overlong stretch that were discarded
         self._offset = 0  # of the first pending byte
         self._watch = SequenceWatch()
+
+    @property
+    def at_least(self) -> bool:
+        """Whether more frames of the board may be missing than ``counts.lost``: in a long silence after which, and
+        before which, it was heard for a few seconds only.
+        """
+        return self._watch.at_least
 
     @property
     def pending(self) -> int:

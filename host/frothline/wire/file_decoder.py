@@ -42,6 +42,8 @@ class Decoded:
     losses : structured (offset of the first frame after the loss, missing frames)
     tail : bytes at the end that are not a complete frame
     doubled : frames of the board that were received twice
+    at_least : whether more frames of the board may be missing than were counted: in a long silence after which, and
+        before which, it was heard for a few seconds only
     """
 
     bytes: int
@@ -52,6 +54,7 @@ class Decoded:
     losses: NDArray[np.void]
     tail: int
     doubled: int = 0
+    at_least: bool = False
 
     @property
     def frames(self) -> int:
@@ -175,8 +178,8 @@ def decode_all(data: bytes | bytearray | memoryview) -> Decoded:
     tail = _collect(array, collector)
     tables = collector.tables()
     damage, unknown = _joined(collector.damage, _DAMAGE), _joined(collector.unknown, _UNKNOWN)
-    missing, doubled = losses(tables)
-    return Decoded(array.size, tables, tables.offsets, damage, unknown, missing, tail, doubled)
+    missing, doubled, at_least = losses(tables)
+    return Decoded(array.size, tables, tables.offsets, damage, unknown, missing, tail, doubled, at_least)
 
 
 def decode_tables(data: bytes | bytearray | memoryview) -> Tables:

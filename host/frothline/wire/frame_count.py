@@ -7,6 +7,10 @@ the board's own frame rate so far, rounded to whole cycles.
 
 The ticks themselves wrap after 36 minutes. Where the computer slept for longer, the anchors of a recording tell how
 many wraps are missing: an anchor is a tick with the computer's wall clock, which goes on in a sleep.
+
+A rate from a short time is wrong by the frames of one description. Where that can make a whole cycle, the count waits
+until the board has been heard for long enough before and after the silence; until then, and for ever where it never is,
+the count is the least (``at_least``).
 """
 
 from __future__ import annotations
@@ -22,6 +26,9 @@ FASTEST = WIRE.baud / 10 / 12 / WIRE.tick_hz  # frames a tick, limit of the line
 _ALIKE, _FEW = 0.1, 64  # tolerance between ticks and numbers of a step back: share of the step, frames
 _FIRST_FRAMES, _FIRST_TICKS = 8, 2 * WIRE.tick_hz  # within which a board has described itself after a boot
 _LONG_ALIKE = 0.01  # the same share for a step of more than half a cycle
+_UNAMBIGUOUS = 55 * WIRE.tick_hz  # ticks in which no board sends half a cycle: at 540 frames a second it takes 60 s
+PAUSE = 20_000_000_000  # ns between anchors, which come every 10 s; with less no anchor changes a count
+_DESCRIBED = 24  # frames, at most, of one description: a rate from a short time is wrong by as many
 _AGREE = 5 * WIRE.tick_hz  # ticks by which clocks of the board and the computer may differ, besides a hundredth
 _PATIENCE = 60 * WIRE.tick_hz  # ticks after which a wall clock that disagrees alone is taken as set anew
 
@@ -65,6 +72,11 @@ def begins_a_boot(sequence: int, tick: int, before: int) -> bool:
     return sequence < _FIRST_FRAMES and tick < _FIRST_TICKS and not 0 < signed(sequence - before) <= _FIRST_FRAMES
 
 
+def _certain(ticks: int, heard: int) -> bool:
+    """Whether a rate that was measured over ``heard`` ticks tells the whole cycles in a silence of ``ticks``."""
+    return abs(ticks) * _DESCRIBED <= 0.4 * TURN * heard
+
+
 @dataclass
 class _Gap:
     """The largest step of the numbers since the last anchor, as it was read."""
@@ -76,6 +88,9 @@ class _Gap:
     high: int  # highest place before it
     place: int  # of the frame at its end
     held: int  # frames without a tick before that frame
+    since: tuple[int, int] | None  # place and ticks at the start of the rate measurement
+    anchor: tuple[int, int, int] | None  # the last one before it
+    certain: bool  # whether the board was heard for long enough before it to tell whole cycles of the number
     doubled: int = 0  # frames taken as repeated since
 
     @property
@@ -89,10 +104,13 @@ class FrameCount:
     """The frames of one boot of a board, in the order of the stream. Numbers never restart here; see ``restart``."""
 
     def __init__(self) -> None:
+        self._gap: _Gap | None = None
+        self._short = False
         self.restart()
 
     def restart(self) -> None:
         """Start a new count: another boot, a reconnected port, another writer."""
+        self._forget_gap()
         self._sequence: int | None = None
         self._place = self._high = 0  # of this frame in the board's count, and the highest so far
         self._held = 0  # frames without a tick that seem to step back; the next tick decides
@@ -101,12 +119,21 @@ class FrameCount:
         self._place_at_tick = 0
         self._since: tuple[int, int] | None = None  # place and ticks at the start of the rate measurement
         self._anchor: tuple[int, int, int] | None = None  # ticks of the count, wall clock and own clock of the host, ns
-        self._gap: _Gap | None = None
         self._stepped = False  # numbers stepped ahead at a frame without a tick since the last tick
 
     def new_rate(self) -> None:
         """The board's rate was changed, so earlier frames do not determine the present rate."""
         self._since = None
+
+    @property
+    def at_least(self) -> bool:
+        """Whether more frames may be missing than were counted: in a silence of which the number of whole cycles is not
+        certain, because the board was heard for a few seconds only.
+        """
+        return self._short or (self._gap is not None and not self._gap.certain)
+
+    def _forget_gap(self) -> None:
+        self._short, self._gap = self.at_least, None
 
     @property
     def sequence(self) -> int | None:
@@ -148,13 +175,16 @@ class FrameCount:
         else:
             ticks = 0 if self._tick is None else (tick - self._tick + _WRAP // 2) % _WRAP - _WRAP // 2
             frames = self._place - self._place_at_tick
-            rate, cycles = self._rate, 0
+            rate, heard, cycles = self._rate, self._heard, 0
             if self._tick is not None and (frames <= 0 or abs(ticks) > LONG):
                 cycles = turns(frames, ticks, rate) if rate else 0
                 self._place += TURN * cycles
             self._note(tick, ticks)
-            if rate and (self._stepped or self._place != self._high + 1 + self._held):
-                self._look_at_gap(frames, ticks, rate, cycles)
+            repeated = ticks < 0 and (self._place <= self._high if rate else -ticks <= heard)
+            silence = 0 if repeated else ticks % _WRAP
+            certain = silence < _UNAMBIGUOUS or _certain(silence, heard)
+            if not certain or (rate and (self._stepped or self._place != self._high + 1 + self._held)):
+                self._look_at_gap((frames, ticks, rate), cycles, certain=certain)
             self._stepped = False
         held, self._held = self._held, 0
         if self._place <= self._high:
@@ -165,12 +195,13 @@ class FrameCount:
         self._high = self._place
         return missing, 0
 
-    def _look_at_gap(self, frames: int, ticks: int, rate: float, cycles: int) -> None:
-        size = abs(frames + TURN * cycles)
-        if self._gap is None or size > self._gap.size:
+    def _look_at_gap(self, step: tuple[int, int, float], cycles: int, *, certain: bool) -> None:
+        size = abs(step[0] + TURN * cycles)
+        if self._gap is None or size > self._gap.size or (self._gap.certain and not certain):
             doubled = self._gap.doubled if self._gap else 0
-            step = frames, ticks, rate
-            self._gap = _Gap(self._ticks, step, cycles, size, self._high, self._place, self._held, doubled)
+            self._forget_gap()
+            places = self._high, self._place, self._held
+            self._gap = _Gap(self._ticks, step, cycles, size, *places, self._since, self._anchor, certain, doubled)
 
     def anchor(self, tick: int, unix_ns: int, monotonic_ns: int) -> tuple[int, int]:
         """An anchor of the stream; (frames missing besides those counted, frames wrongly counted as repeated, as a
@@ -191,19 +222,49 @@ class FrameCount:
         wall, own = ((now - then) * WIRE.tick_hz / 1e9 for now, then in zip(here[1:], before[1:], strict=True))
         gap = self._gap if self._gap and self._gap.ticks <= ticks else None
         wraps = round((wall - board) / _WRAP)
-        if wraps > 0 and gap and not (_agree(own, board) and gap.by_ticks):
-            self._anchor, self._gap = (ticks + wraps * _WRAP, unix_ns, monotonic_ns), None
-            return self._wrapped(gap, wraps)
+        slept = wraps > 0 and gap and not (_agree(own, board) and gap.by_ticks)
+        if gap and (slept or not gap.certain):
+            return self._judge(gap, wraps if slept else 0, here)
         if _agree(wall, board) or board > _PATIENCE:
             self._anchor = here
-            self._gap = None if gap else self._gap
+            if gap:
+                self._forget_gap()
         return 0, 0
 
-    def _wrapped(self, gap: _Gap, wraps: int) -> tuple[int, int]:
-        """The clock wrapped so many times more in a gap: what the count was short by, see ``anchor``."""
+    def _judge(self, gap: _Gap, wraps: int, here: tuple[int, int, int]) -> tuple[int, int]:
+        """What a gap makes the count short by, with ``wraps`` turns of the clock more in it; nothing as long as the
+        board has not been heard for long enough beside it.
+        """
+        rate, heard = self._rate_beside(gap)
+        silence = gap.step[1] + wraps * _WRAP if wraps else gap.step[1] % _WRAP
+        since = self._anchor  # the gap is between two anchors, and the wall clock knows of a pause
+        between = wraps > 0 or (since is not None and gap.anchor == since and abs(here[1] - since[1]) >= PAUSE)
+        gap.certain = between and _certain(silence, heard)
+        if between and heard and not gap.certain:
+            return 0, 0  # a later anchor judges
+        self._forget_gap()
+        if not (wraps or gap.certain):
+            self._anchor = here
+            return 0, 0
+        self._anchor = here[0] + silence - gap.step[1], *here[1:]
+        return self._lengthened(gap, silence, rate)
+
+    def _rate_beside(self, gap: _Gap) -> tuple[float, int]:
+        """Frames a tick before and after a gap, and the ticks in which they were heard; 0 ticks where the rate was
+        changed after the gap: then nothing more is to be learnt about the rate before it.
+        """
         frames, ticks, rate = gap.step
-        further = TURN * (turns(frames, ticks + wraps * _WRAP, rate) - gap.turns)
-        self._ticks += wraps * _WRAP
+        if self._since is None or self._since != gap.since:
+            return rate, 0
+        heard = self._ticks - self._since[1] - ticks
+        frames = self._place_at_tick - self._since[0] - frames - TURN * gap.turns
+        return min(max(frames / heard, 0.0), FASTEST) if heard else rate, heard
+
+    def _lengthened(self, gap: _Gap, silence: int, rate: float) -> tuple[int, int]:
+        """A gap was ``silence`` ticks long: what the count was short by, see ``anchor``."""
+        frames, ticks, _ = gap.step
+        further = TURN * (turns(frames, silence, rate) - gap.turns)
+        self._ticks += silence - ticks
         self._place += further
         self._place_at_tick += further
         if gap.place > gap.high:
@@ -221,11 +282,16 @@ class FrameCount:
             self._since = self._place, self._ticks
 
     @property
+    def _heard(self) -> int:
+        """Ticks over which the rate is measured."""
+        return 0 if self._since is None else self._ticks - self._since[1]
+
+    @property
     def _rate(self) -> float:
         """Frames a tick so far; 0 while it is unknown."""
-        if self._since is None or self._ticks - self._since[1] < WIRE.tick_hz // 10:
+        if self._since is None or self._heard < WIRE.tick_hz // 10:
             return 0.0
-        rate = (self._place_at_tick - self._since[0]) / (self._ticks - self._since[1])
+        rate = (self._place_at_tick - self._since[0]) / self._heard
         return min(max(rate, 0.0), FASTEST)
 
 

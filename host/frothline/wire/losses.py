@@ -16,23 +16,22 @@ import numpy as np
 from numpy.typing import NDArray
 
 from frothline.wire.decoder import COUNT_RESETS, REPEATED, TICKED, Tables
-from frothline.wire.frame_count import LONG, TURN, FrameCount, begins_a_boot
-from frothline.wire.layout import MESSAGES
+from frothline.wire.frame_count import LONG, PAUSE, TURN, FrameCount, begins_a_boot
+from frothline.wire.layout import MESSAGES, WIRE
 
 LOSS = np.dtype([("offset", "<i8"), ("missing", "<i8")])
 _AT_ONCE = 1 << 16  # frames that are counted together
-_PAUSE = 600_000_000_000  # ns between anchors; they come every 10 s, and the board's clock wraps after 2,147 s
 _NONE = np.empty(0, dtype=np.int64)
 Places = NDArray[np.int64]
 
 
-def losses(tables: Tables) -> tuple[NDArray[np.void], int]:
-    """Losses of a file, structured (offset of the first frame after the loss, missing frames), and the number of frames
-    received twice.
+def losses(tables: Tables) -> tuple[NDArray[np.void], int, bool]:
+    """Losses of a file, structured (offset of the first frame after the loss, missing frames), the number of frames
+    received twice, and whether more may be missing; see ``FrameCount``.
     """
     frames = _BoardFrames(tables)
     if not frames.size:
-        return np.empty(0, dtype=LOSS), 0
+        return np.empty(0, dtype=LOSS), 0, False
     cuts = np.sort(np.concatenate([_NONE, *(tables.offsets[name] for name in COUNT_RESETS if name in tables.offsets)]))
     repeated = _segment_heads(tables, frames, cuts)
     boots, rates = _changes(tables, frames, repeated)
@@ -42,9 +41,10 @@ def losses(tables: Tables) -> tuple[NDArray[np.void], int]:
     borders.update(range(0, frames.size, _AT_ONCE))
     anchors, follows = _telling_anchors(tables, frames, cuts)
     found: list[tuple[int, int]] = []
-    doubled, count = 0, _Count(0)
+    doubled, at_least, count = 0, False, _Count(0)
     for begin, end in pairwise(sorted(k for k in borders if k <= frames.size)):
         if begin in starts:
+            at_least = at_least or count.at_least
             count = _Count(begin)
         if _behind(repeated, begin) != begin:
             continue
@@ -55,7 +55,8 @@ def losses(tables: Tables) -> tuple[NDArray[np.void], int]:
             doubled += twice
             if missing:
                 found.append((frames.offset(k), missing))
-    return np.array(sorted(found), dtype=LOSS) if found else np.empty(0, dtype=LOSS), doubled
+    gaps = np.array(sorted(found), dtype=LOSS) if found else np.empty(0, dtype=LOSS)
+    return gaps, doubled, at_least or count.at_least
 
 
 @dataclass(frozen=True, slots=True)
@@ -70,11 +71,13 @@ class _Hints:
 def _telling_anchors(tables: Tables, frames: _BoardFrames, cuts: Places) -> tuple[NDArray[np.void], Places]:
     """The anchors that can change a count, and the number of the board's frame that follows each of them.
 
-    Without a pause between two anchors none can. An anchor between the restart of a count and its first frame says
-    nothing.
+    Without a pause between two of them, by the wall clock or by the board's, none can. An anchor between the restart of
+    a count and its first frame says nothing.
     """
     anchors = tables["anchor"]
-    if not anchors.size or np.abs(np.diff(anchors["unix_ns"])).max(initial=0) < _PAUSE:
+    wall = np.abs(np.diff(anchors["unix_ns"])).max(initial=0)
+    board = np.abs(np.diff(anchors["tick"]).view(np.int32).astype(np.int64)).max(initial=0) * 1e9 / WIRE.tick_hz
+    if max(wall, board) < PAUSE:
         return anchors[:0], _NONE
     offsets = tables.offsets["anchor"]
     follows = frames.places(offsets)
@@ -182,6 +185,10 @@ class _Count:
         self._step = begin  # the last frame whose number is not the next one
         self._sequence: int | None = None  # of the last frame
         self._tick: int | None = None  # the last tick
+
+    @property
+    def at_least(self) -> bool:
+        return self._count.at_least
 
     def uneven(
         self,
