@@ -326,7 +326,7 @@ LIMITS = (
     "  taken from Larkins' beds of grains (about twelve times the dry one here); the simulated generators have two to",
     "  six times (common practice). Neither has a source for wool with foam in it. The interval holds the truth because",
     "  it is wide, not because its middle is right, and `frothline whatif` says so. A wet sweep removes it.",
-    "- **Friction of foam along its hose** is 5 to 50 Pa at 5 m/s in the model and 5 to 26 Pa in the truths, both",
+    "- **Friction of foam along its hose** is 2 to 110 Pa at 5 m/s in the model and 5 to 26 Pa in the truths, both",
     "  judgement; whoever put it into the model knew the spread of the truths. The figures of another outlet are",
     "  therefore not blind: they hold for foams of that kind. The table below goes beyond it.",
     "- Once measured, and where holes change, the intervals are wider than they need be: 2 % of pressure for what the",

@@ -9,6 +9,11 @@ from foam_rates import run_of, runs, weighed
 from generator_predictions import LAW, STAGES, Said, row, run
 from hidden_builds import SCATTERS, Given, draw, pressure
 
+from frothline.curve.blower import BlowerCurve
+from frothline.generator.model_fit import fit_to_sweeps
+from frothline.generator.operating_conditions import OperatingConditions
+from frothline.generator.pressure_model import PressureModel
+from frothline.generator.what_if import what_if
 from frothline.simulation import generator as simulated
 
 KEPT = Path(__file__).parent / "results" / "generator.md"
@@ -51,6 +56,21 @@ def test_changes_are_told_within_their_intervals_where_the_wet_packing_yields():
         assert len(changes) == 24
         # of 24 honest 95 % intervals 19 or fewer hold with a probability of 0.6 % (binomial)
         assert sum(s.holds for s in changes) >= 20, quantity
+
+
+def test_another_outlet_is_held_where_the_foam_takes_nearly_four_times_the_usual_in_its_hose():
+    """A sweep gives the packing what the hose takes: with a range of 5 to 50 Pa at 5 m/s the flow was to rise by at most
+    2.12 L/s with this wider outlet, and the pressure to fall by at most 697 Pa; they change by 2.50 L/s and 839 Pa.
+    """
+    case, _ = draw(np.random.default_rng([12, 62]), cling=3.0)
+    first = PressureModel(case.sheet, OperatingConditions(case.session.ambient, case.session.line_temperature))
+    scaled = fit_to_sweeps(first, case.dry, case.wet).wet
+    build, (flow, taken) = case.changed["outlet"]
+    assert flow - case.meets[0] == pytest.approx(2.50e-3, abs=5e-6)
+    assert taken - case.meets[1] == pytest.approx(-839.0, abs=1.0)
+    told = what_if(scaled, build, BlowerCurve().fit(case.of_source))
+    for change, true in ((told.flow_change, flow - case.meets[0]), (told.pressure_change, taken - case.meets[1])):
+        assert change.lower < true < change.upper
 
 
 def test_a_truth_with_another_law_takes_the_same_pressure_where_it_meets():
