@@ -35,8 +35,10 @@ def test_pressure_and_flow_on_an_inflator_lie_inside_their_intervals(leak, bore)
         found = predict(model, inflator(seed, leak))
         flow, pressure = found.point.flow, found.point.pressure
         assert 0 < pressure.lower < pressure.value < pressure.upper
-        # ten points of 1 % each know the flow to well below 5 %; leakage of 10 % may add as much
-        assert 0.9 * flow.value < flow.lower < flow.value < flow.upper < 1.05 * flow.value
+        # ten points of 1 % each know the flow to well below 5 %; leakage of 10 % may add as much, and more through a
+        # hose of 6 mm, where the friction of the foam, known to a factor of seven, makes most of the pressure
+        least = 0.85 if bore == "6 mm" else 0.9
+        assert least * flow.value < flow.lower < flow.value < flow.upper < 1.05 * flow.value
         assert found.air_rate.lower < found.air_rate.value < found.air_rate.upper
 
 

@@ -67,6 +67,7 @@ class PressureModel:
         means the uncertainty of each parameter before this build was measured
     ``experience`` : what other measured builds say, for this build and for those changed from it
     ``learned`` : the prior that it gives for this build; None without one. ``from_sheet`` sets both.
+    ``before_outlet`` : the generator before its outlet was changed to this one
     """
 
     build: Build
@@ -75,6 +76,7 @@ class PressureModel:
     errors: tuple[tuple[str, Mapping[str, float]], ...] | None = None
     experience: Experience | None = field(default=None, repr=False)
     learned: LearnedFactors | None = field(default=None, repr=False, compare=False)
+    before_outlet: PressureModel | None = field(default=None, repr=False, compare=False)
     # drops of a term and their sum by its number, mass flow, pressure behind it and factors; common to all ``moved``
     # models
     _known: dict[tuple[int, float, float, tuple[float, ...]], tuple[dict[str, float], float]] = field(

@@ -110,7 +110,8 @@ def changed_build(generator: PressureModel, build: Build) -> PressureModel:
     if "foam" in known and not before.outlet.hose and before.outlet.bore != build.outlet.bore:
         u = _FOAM_BORE * abs(log(build.outlet.bore / before.outlet.bore))
         errors.append((f"{RESIZED}: foam", {"foam": u}))
-    return replace(bare, errors=tuple((name, step) for name, step in errors if step))
+    origin = generator if before.outlet != build.outlet else None
+    return replace(bare, errors=tuple((name, step) for name, step in errors if step), before_outlet=origin)
 
 
 def _merged(errors: Iterable[tuple[str, Mapping[str, float]]]) -> list[tuple[str, Mapping[str, float]]]:
