@@ -2,9 +2,18 @@
 
 from __future__ import annotations
 
+from argparse import Namespace
 from collections.abc import Sequence
 
 from frothline.errors import InputError
+
+
+def one_action(options: Namespace, names: Sequence[str]) -> None:
+    """Raises InputError where more than one of these options is given: each writes something else."""
+    given = [name for name in names if getattr(options, name) is not None]
+    if len(given) > 1:
+        said = " and ".join(f"--{name.replace('_', '-')}" for name in given)
+        raise InputError(f"{said} are together", where="options", remedy="Nothing is written: give one at a time")
 
 
 def entry_texts(given: Sequence[str]) -> dict[str, str]:

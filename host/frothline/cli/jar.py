@@ -6,7 +6,7 @@ from argparse import Namespace
 from pathlib import Path
 
 from frothline.bench.jar_record import correct_jar, record_jar, settle_jar
-from frothline.cli.entry_texts import entry_texts
+from frothline.cli.entry_texts import entry_texts, one_action
 from frothline.cli.notebook import notebook_of
 from frothline.cli.output import Say
 from frothline.errors import InputError
@@ -21,6 +21,9 @@ DONE, PROBLEMS = 0, 1
 
 
 def run(options: Namespace, say: Say) -> int:
+    one_action(options, ("new", "settled", "correct", "file"))
+    if options.new is None and options.entry:
+        raise InputError("--entry is of a new jar", where="jar", remedy="Name it with --new, or use --correct")
     if options.example:
         say.result({"example": EXAMPLE}, EXAMPLE.rstrip())
         return DONE

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from argparse import Namespace
-from collections.abc import Callable
+from collections.abc import Callable, Sequence
 from pathlib import Path
 from typing import Any
 
@@ -11,7 +11,7 @@ from frothline.bench.cube_record import add_cube, add_settlement, correct_cube, 
 from frothline.bench.cube_rows import add_cubes, read_cube_table
 from frothline.bench.pour_planning import plan_pour
 from frothline.bench.pour_record import correct_pour, entries_of_plan, record_pour
-from frothline.cli.entry_texts import entry_texts
+from frothline.cli.entry_texts import entry_texts, one_action
 from frothline.cli.notebook import notebook_of
 from frothline.cli.output import Say, fitted_columns
 from frothline.errors import InputError
@@ -27,12 +27,22 @@ from frothline.units import SYSTEMS
 DONE, PROBLEMS = 0, 1
 
 
+# Options of which each writes something else; a second one would be forgotten.
+_WRITES = ("new", "correct", "add_cube", "add_cubes", "correct_cube", "remove_cube", "sank", "rose", "report")
+
+
 def run(options: Namespace, say: Say) -> int:
+    one_action(options, _WRITES)
+    if options.new is None and (options.entry or options.plan is not None or options.trial):
+        raise InputError("--entry, --plan and --trial are of a new pour", where="pours", remedy="Name it with --new")
+    if options.report is not None and options.pour is not None:
+        raise InputError("the report is of all pours", where="--report", remedy="Leave --pour out")
     notebook = notebook_of(options, say)
     if options.new is not None:
-        trial = notebook.trial(options.trial).name if options.trial else ""
         plan = None if options.plan is None else plan_pour(options.plan)
-        texts = {**entries_of_plan(plan), **entry_texts(options.entry or ()), "name": options.new, "trial": trial}
+        texts = {**entries_of_plan(plan), **entry_texts(options.entry or ())}
+        wanted = options.trial or texts.get("trial", "").strip()
+        texts |= {"name": options.new, "trial": notebook.trial(wanted).name if wanted else ""}
         path = record_pour(notebook.folder, texts, options.units)
         say.result({"file": path}, f"{path} written; fill it in, then run `frothline pours` again")
         return DONE
@@ -81,7 +91,7 @@ def _later(options: Namespace) -> Callable[[Path, str], str] | None:
     if options.correct is not None:
         return lambda folder, pour: correct_pour(folder, pour, entry_texts(options.correct), units)
     if options.add_cube is not None:
-        return lambda folder, pour: add_cube(folder, pour, entry_texts(options.add_cube), units)
+        return lambda folder, pour: _cubes(folder, pour, options.add_cube, units)
     if options.correct_cube is not None:
         number, *given = options.correct_cube
         if not number.isdecimal() or not given:
@@ -96,6 +106,18 @@ def _later(options: Namespace) -> Callable[[Path, str], str] | None:
         if text is not None:
             return lambda folder, pour: add_settlement(folder, pour, key, text, units)
     return None
+
+
+def _cubes(folder: Path, pour: str, several: Sequence[Sequence[str]], units: str) -> str:
+    """Add a cube for each time that the option was given."""
+    said: list[str] = []
+    for given in several:
+        try:
+            said.append(add_cube(folder, pour, entry_texts(given), units))
+        except InputError as error:
+            before = f"{'; '.join(said)}; then: " if said else ""
+            raise InputError(f"{before}{error.what}", where=error.where, remedy=error.remedy) from error
+    return "; ".join(said)
 
 
 def _simulated(pour: Pour) -> str:

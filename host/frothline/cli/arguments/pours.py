@@ -32,6 +32,7 @@ def add_options(sub: ArgumentParser) -> None:
     sub.add_argument(
         "--correct",
         nargs="+",
+        action="extend",
         metavar="NAME=TEXT",
         help="with --pour: correct entries, like --correct cup='640 kg/m3'; an empty text takes one out. What was "
         "written stays in the file as a comment",
@@ -39,9 +40,10 @@ def add_options(sub: ArgumentParser) -> None:
     sub.add_argument(
         "--add-cube",
         nargs="+",
+        action="append",
         metavar="NAME=TEXT",
         help="with --pour: add a cube, like --add-cube edge='100 mm' age='28 d' mass='587 g' load='7.4 kN'; a cylinder "
-        "has diameter and height, a block length, width and height; also dry-mass and note",
+        "has diameter and height, a block length, width and height; also dry-mass and note; once for each cube",
     )
     sub.add_argument(
         "--add-cubes",
