@@ -184,6 +184,19 @@ def test_a_prior_is_no_unit_of_its_kind(merged, tmp_path):
     assert read_library(tmp_path).groups == {}
 
 
+def test_copies_of_a_file_are_one_unit(merged, tmp_path):
+    alone = pool_group(read_library(merged), "leaf blower")
+    for path in merged.glob("*/*.toml"):
+        (tmp_path / path.name).write_bytes(path.read_bytes())
+        (tmp_path / f"copy {path.name}").write_text(path.read_text("utf-8").replace('name = "unit', 'name = "my unit'))
+    again = pool_group(read_library(tmp_path), "leaf blower")
+    assert (again.units, again.shut_off) == (3, alone.shut_off)
+    for path in tmp_path.glob("*11.toml"):
+        path.unlink()
+    with pytest.raises(TooFewPoints, match=r"2 measured sources .*; 2 files more with the points of another"):
+        pool_group(read_library(tmp_path), "leaf blower")
+
+
 def test_page_and_prompt_write_the_same_prior(merged, tmp_path, capsys):
     file = tmp_path / "prior.toml"
     assert (

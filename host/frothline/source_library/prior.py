@@ -28,6 +28,7 @@ from frothline.generator.room_air import RoomAir
 from frothline.numerics.random_effects import FEWEST, RandomEffects, random_effects
 from frothline.numerics.uncertainty import student_factor
 from frothline.presentable import Observations, Presentable, PresentedFigure, estimate_cells, estimate_units
+from frothline.rounding import counted
 from frothline.source_library.collection import LibraryCollection
 from frothline.source_library.pump_prior import combined, notes, pump_points
 from frothline.source_library.tank import refuse_tank
@@ -117,7 +118,10 @@ def pool_group(library: LibraryCollection, group: str) -> PooledKind:
     """
     chosen = library.search(group=group, measured=True)
     refuse_tank(group, (one.source for one in chosen.entries), str(library.folder))
-    known = [one.source.figures for one in chosen.entries]
+    # a copy of a file is no further unit, whatever its name
+    once = {(one.source.points, one.source.figures): one for one in reversed(chosen.entries)}
+    copies = len(chosen.entries) - len(once)
+    known = [one.source.figures for one in once.values()]
     figures = [one for one in known if isinstance(one, SourceFigures)]
     pumps = [one for one in known if isinstance(one, PumpFigures)]
     if figures and pumps:
@@ -128,9 +132,10 @@ def pool_group(library: LibraryCollection, group: str) -> PooledKind:
         )
     if len(figures) + len(pumps) < FEWEST:
         kinds = ", ".join(f"{name} ({number})" for name, number in library.groups.items()) or "none"
+        twice = f"; {counted(copies, 'file')} more with the points of another" if copies else ""
         raise TooFewPoints(
             f"{len(figures) + len(pumps)} measured sources of the kind “{group}” are not enough; the minimum is "
-            f"{FEWEST}",
+            f"{FEWEST}{twice}",
             where=str(library.folder),
             remedy=f"Kinds in this library: {kinds}",
         )
