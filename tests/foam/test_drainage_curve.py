@@ -36,6 +36,16 @@ def test_the_prompt_gives_the_rate_in_the_reader_s_unit(capsys):
         assert symbol in capsys.readouterr().out
 
 
+def test_no_time_is_before_a_reading_that_had_drained_less():
+    """25 mL of 147 mL after 300 s are 17 %: neither 25 % nor 50 % can have drained by then."""
+    found = fit_drainage([(60.0, 4 * ML), (120.0, 9 * ML), (300.0, 25 * ML)], solution=147 * ML)
+    assert found.quarter.lower >= 300.0
+    assert found.half.lower >= 300.0
+    ended = fit_drainage([(60.0, 4 * ML), (120.0, 4.5 * ML), (300.0, 5 * ML)], solution=147 * ML)
+    if not ended.quarter.known:
+        assert not any("25 %" in words for words in ended.words)
+
+
 def test_the_published_sigmoid_is_found_again():
     """V = 20, n = 1.5, c = 3000 s^1.5: half time 3000^(2/3) = 208.0 s, of the paper on overrun and drainage of foam."""
     t = np.array([60.0, 120, 240, 480, 960])

@@ -10,7 +10,7 @@ from __future__ import annotations
 
 import math
 from collections.abc import Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import numpy as np
 
@@ -79,7 +79,7 @@ class DrainageCurve(Plottable):
         """Notes, the most important first."""
         said = []
         for share, time in ((25, self.quarter), (50, self.half)):
-            if time.extrapolated:
+            if time.extrapolated and time.known:
                 said.append(f"The {share} % time is after the last reading: it is extrapolated.")
         if math.isnan(self.solution):
             said.append("The solution in the foam is not weighed: shares are of the volume that the curve ends at.")
@@ -184,7 +184,10 @@ def fit_drainage(
         away = float(np.abs(np.log(t / value)).min())
         model = U_SHAPE + (U_BEYOND if beyond else U_GAP) * away
         lowest = math.hypot(u, model)
-        return Estimate.positive(value, min(lowest, 3.0), "s", extrapolated=bool(beyond))
+        found_time = Estimate.positive(value, min(lowest, 3.0), "s", extrapolated=bool(beyond))
+        before = t[v + 2.0 * u_volume < share * whole]  # less than the share had drained then
+        least = min(float(before[-1]) if solution is not None and len(before) else 0.0, value)
+        return replace(found_time, lower=max(found_time.lower, least))
 
     quarter, half = time_of(QUARTER), time_of(HALF)
     rate = None
