@@ -74,6 +74,57 @@ def test_a_corrected_cup_changes_the_survival_as_by_hand(file):
     assert text.replace('# full = "752 g"\nfull = "812 g"\n', 'full = "752 g"\n') == BY_HAND
 
 
+def test_a_correction_that_contradicts_the_rest_is_told(file):
+    """A cup of 2000 kg/m³ is heavier than the slurry of 35.5 kg in 18.44 L, 1925 kg/m³."""
+    correct(file, foam="3 kg")
+    said = correct(file, cup_full="2112 g")
+    assert "But " in said
+    assert "heavier than the slurry" in said
+    found = judge_pour(read_pour(file), FOAM)
+    assert found.made is None
+    assert found.air is None
+    assert found.dry_density is None
+
+
+def test_the_mass_of_the_foam_is_enough_for_volume_and_air(file):
+    """38.5 kg at 640 kg/m³ are 60.2 L; only the survival needs the volume of the foam."""
+    correct(file, foam="3 kg", foam_volume="")
+    found = judge_pour(read_pour(file))
+    assert found.survival is None
+    assert found.made.value == pytest.approx(38.5 / 640.0)
+    assert found.dry_density.value == pytest.approx(1.2 * 25 / (38.5 / 640.0), rel=1e-6)
+    assert found.air is not None
+
+
+def prompt(folder, *options):
+    return cli.main(["pours", str(folder), *options, "--json"])
+
+
+def test_no_option_of_the_prompt_is_forgotten(file, tmp_path, capsys):
+    cube = ["edge=100 mm", "age=28 d", "mass=600 g"]
+    two = ["--add-cube", *cube, "load=6 kN", "--add-cube", *cube, "load=7 kN"]
+    assert prompt(tmp_path, "--pour", "kerb", *two) == 0
+    assert len(read_pour(file).specimens) == 3
+    assert prompt(tmp_path, "--pour", "kerb", "--correct", "water=11 kg", "--correct", "cement=24 kg") == 0
+    assert (read_pour(file).masses.water, read_pour(file).masses.cement) == (11.0, 24.0)
+    before = file.read_bytes()
+    for options in (
+        ["--correct", "water=12 kg", "--sank", "4 mm"],
+        ["--sank", "2 mm", "--rose", "3 mm"],
+        ["--add-cube", *cube, "--sank", "7 mm"],
+        ["--entry", "cement=3 kg"],
+        ["--report", str(tmp_path / "r.html")],
+    ):
+        assert prompt(tmp_path, "--pour", "kerb", *options) == 2
+    assert file.read_bytes() == before
+    assert not (tmp_path / "r.html").exists()
+    assert prompt(tmp_path, "--new", "x", "--entry", "trial=nobody", "cement=25 kg") == 2
+    assert not (tmp_path / "pours" / "x.toml").exists()
+    assert cli.main(["jar", str(tmp_path), "--settled", "j", "1 mm", "2 h", "--correct", "j", "cement=3 g"]) == 2
+    assert cli.main(["jar", str(tmp_path), "--entry", "cement=3 g"]) == 2
+    capsys.readouterr()
+
+
 def test_each_entry_but_the_name_can_be_corrected_and_no_written_line_is_lost(file):
     assert {one.name for one in ENTRIES} == {"name", *CHANGES}
     correct_pour(file.parent.parent, "kerb", CHANGES)

@@ -1,6 +1,7 @@
 """Strengths referred to one density and age by the builder's own specimens."""
 
 import math
+from dataclasses import replace
 
 import numpy as np
 import pytest
@@ -8,6 +9,7 @@ import pytest
 from frothline.errors import TooFewPoints
 from frothline.pours import strength as module
 from frothline.pours.entries import DAY
+from frothline.pours.outcome import judge_pour
 from frothline.pours.record import PourRecord, Specimen
 from frothline.pours.strength import fit_strength, strengths, typical_range
 
@@ -137,4 +139,42 @@ def test_measured_strengths_are_means_by_age():
     found = strengths(pour("a", (600, 7, 0.5e6), (600, 7, 0.6e6), (600, 28, 0.9e6)))
     assert list(found) == [7.0, 28.0]
     assert found[7.0].value == pytest.approx(0.55e6)
-    assert found[28.0].assumptions == ("one specimen: its scatter is not known",)
+    assert found[28.0].assumptions == ("one specimen: a scatter of 12 % is assumed",)
+
+
+def half(*strengths_of_cubes):
+    one = strengths(pour("a", *((600, 28, value) for value in strengths_of_cubes)))[28.0]
+    return (one.upper - one.value) / one.value
+
+
+def test_few_cubes_that_agree_by_chance_are_not_sure_and_few_that_differ_are_less():
+    """By hand 1.96 · 12 %/√n and 3 % of the measuring; Student's interval of 5, 2 and 14 kN is 4.30 · s/√3 = 221 %."""
+    assert half(0.74e6) == pytest.approx(1.96 * math.hypot(0.12, 0.03), rel=1e-3)
+    assert 1.96 * math.hypot(0.12 / math.sqrt(2), 0.03) < half(0.41e6, 0.42e6) < 0.3
+    assert half(0.5e6, 0.2e6, 1.4e6) > 1.3
+    assert strengths(pour("a", (600, 28, 0.5e6), (600, 28, 0.2e6), (600, 28, 1.4e6)))[28.0].lower == 0.0
+
+
+@pytest.mark.parametrize("scatter", [0.05, 0.12, 0.25])
+@pytest.mark.parametrize("n", [2, 3, 6])
+def test_the_interval_of_a_measured_strength_holds_the_mean(scatter, n):
+    """Cubes of 1 MPa that scatter by less and by more than usual; the common error of 3 % is drawn too."""
+    rng = np.random.default_rng(9)
+    held = 0
+    for _ in range(300):
+        common = 1 + 0.03 * rng.normal()
+        cubes = [(600, 28, 1e6 * common * max(1 + scatter * rng.normal(), 0.2)) for _ in range(n)]
+        one = strengths(pour("a", *cubes))[28.0]
+        held += one.lower <= 1e6 <= one.upper
+    assert held / 300 >= 0.9
+
+
+def test_a_cube_that_contradicts_its_cup_is_asked_back_and_bends_no_law():
+    """Cup 640 kg/m³; 2.4 kg in 1 L is a kilogram for a gram of another, or another mix."""
+    good = [(600, 28, 0.8e6), (590, 28, 0.75e6), (620, 28, 0.85e6), (600, 7, 0.5e6), (610, 7, 0.5e6), (580, 7, 0.45e6)]
+    alone = fit_strength([replace(pour("a", *good), cup_density=640.0)])
+    record = replace(pour("a", *good, (2400, 28, 0.7e6)), cup_density=640.0)
+    law = fit_strength([record])
+    assert law.exponents == pytest.approx(alone.exponents)
+    assert any("1 specimen not used: the density is not that of the cup" in words for words in law.words)
+    assert any("specimen 7 has 2400 kg/m³, and the cup 640 kg/m³" in words for words in judge_pour(record).questions)

@@ -9,6 +9,7 @@ from frothline.bench.record_entries import PourEntry, changed_entries, file_text
 from frothline.errors import InputError
 from frothline.pours.later_entries import change_entries
 from frothline.pours.new_pour import new_pour
+from frothline.pours.outcome import judge_pour
 from frothline.pours.plan import PourPlan
 from frothline.pours.record import FOLDER, read_pour, wrong_pour_entry
 from frothline.trials.inside_folder import leads_out
@@ -95,7 +96,10 @@ def correct_pour(folder: Path, pour: str, texts: Mapping[str, str], system: str 
     if not changed:
         return "Nothing was changed"
     change_entries(path, changed)
-    return f"Pour corrected in {place}: {labels_of(ENTRIES, changed)}; what was written stays there as a comment"
+    before = judge_pour(record).questions
+    asked = [one for one in judge_pour(read_pour(path)).questions if one not in before]
+    said = f"Pour corrected in {place}: {labels_of(ENTRIES, changed)}; what was written stays there as a comment"
+    return f"{said}. But {'; '.join(asked)}" if asked else said
 
 
 def pour_path(folder: Path, pour: str) -> Path:

@@ -22,7 +22,7 @@ from frothline.physics.mix import (
     air_content,
     air_free_density,
 )
-from frothline.pours.record import PourRecord, Specimen
+from frothline.pours.record import PourRecord, Specimen, unlike_cup
 
 U_FOAM_VOLUME = 0.03  # relative standard uncertainty of a foam volume by buckets; judgement, no source
 U_FOAM_MASS = 0.02  # the same of a foam mass by weighing the mixer before and after; judgement, no source
@@ -72,6 +72,7 @@ class _Judge:
         self._density = foam_density
         self._why: dict[str, str] = {}
         self._questions: list[str] = []
+        self._contradicts = False  # cup and masses
         self._foam_mass, self._foam_volume = self._foam()
 
     def outcome(self) -> PourOutcome:
@@ -79,6 +80,7 @@ class _Judge:
         survival = self._survival()
         made = self._made(cast)
         self._check_mould(made)
+        self._check_specimens()
         return PourOutcome(
             survival=survival,
             cast_density=cast,
@@ -189,13 +191,21 @@ class _Judge:
             )
         except FrothlineError as error:
             self._questions.append(f"{error.what}: {error.remedy[:1].lower()}{error.remedy[1:]}")
+            self._contradicts = True
             self._unknown("survival", "cup and masses contradict each other")
             return None
 
+    def _no_cup(self, cast: Estimate | None) -> str:
+        """Why the cup and the masses give no volume, for which the mass of the foam is enough; empty if they do."""
+        if self._contradicts:
+            return "cup and masses contradict each other"
+        missing = self._missing() if self._foam_mass is None or not math.isfinite(self._mass()) else ""
+        return missing or ("" if cast is not None else "no cup was weighed before the pour")
+
     def _made(self, cast: Estimate | None) -> Estimate | None:
-        missing = self._missing()
-        if cast is None or missing:
-            self._unknown("made", missing or "no cup was weighed before the pour")
+        why = self._no_cup(cast)
+        if cast is None or why:
+            self._unknown("made", why)
             return None
         return Estimate.positive(self._mass() / cast.value, U_CUP, "m3")
 
@@ -222,6 +232,13 @@ class _Judge:
             self._questions.append(
                 f"masses and cup give {mixed} L, and the mould took {mould} L: if the rest was not thrown away, check "
                 "[masses] and the cup"
+            )
+
+    def _check_specimens(self) -> None:
+        for one in unlike_cup(self._pour):
+            self._questions.append(
+                f"specimen {one.number} has {three_figures(one.density)} kg/m³, and the cup "
+                f"{three_figures(self._pour.cup_density)} kg/m³: check its mass and size, and the cup"
             )
 
     def _dry(self, made: Estimate | None) -> Estimate | None:
@@ -254,9 +271,9 @@ class _Judge:
         return Estimate.normal(sank / lift, U_SINK / lift, "1")
 
     def _air(self, cast: Estimate | None) -> Estimate | None:
-        missing = self._missing()
-        if cast is None or missing:
-            self._unknown("air", missing or "no cup was weighed before the pour")
+        why = self._no_cup(cast)
+        if cast is None or why:
+            self._unknown("air", why)
             return None
         masses = self._pour.masses
         free = air_free_density(masses.cement, self._water(), masses.sand)

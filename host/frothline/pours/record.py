@@ -75,6 +75,8 @@ from frothline.toml_text import TomlUnreadable, read_text, read_toml
 
 FOLDER = "pours"  # of the pours, in the folder of the recordings
 CUBE, CYLINDER = "cube", "cylinder"
+# Density of a specimen when crushed over that of the cup: it loses water as it dries, and gains little; judgement
+SPECIMEN_TO_CUP = (0.6, 1.3)
 MOST_APART = 0.02  # of a written density from that of the weighings next to it: rounding, no more
 
 
@@ -167,6 +169,13 @@ class PourRecord:
     simulated: bool = False
     problems: tuple[str, ...] = ()
     written: Mapping[str, str | float] = field(default_factory=dict, compare=False)
+
+
+def unlike_cup(pour: PourRecord) -> tuple[Specimen, ...]:
+    """The specimens whose density when crushed can not be that of the pour's cup: units, a wrong size, another pour."""
+    low, high = SPECIMEN_TO_CUP
+    known = [one for one in pour.specimens if math.isfinite(one.mass) and math.isfinite(pour.cup_density)]
+    return tuple(one for one in known if not low <= one.density / pour.cup_density <= high)
 
 
 def read_pour(path: Path) -> PourRecord:

@@ -19,11 +19,12 @@ from dataclasses import dataclass
 import numpy as np
 
 from frothline.errors import InputError, TooFewPoints
-from frothline.estimate import Estimate
+from frothline.estimate import Z95, Estimate
 from frothline.numerics.arrays import Floats
+from frothline.numerics.scatter import widening
 from frothline.numerics.uncertainty import student_factor
 from frothline.pours.entries import DAY
-from frothline.pours.record import CYLINDER, PourRecord, Specimen
+from frothline.pours.record import CYLINDER, PourRecord, Specimen, unlike_cup
 from frothline.rounding import counted
 
 FEWEST = 6  # own specimens before any strength is referred
@@ -32,6 +33,7 @@ DENSITY_EXPONENT = (2.5, 0.8)  # n and its standard uncertainty. Judgement about
 # without and with the lightest class
 AGE_EXPONENT = (1.174, 0.4)  # g. Value: Kearsley and Wainwright 2002, from memory; its uncertainty is judgement
 LEAST_SCATTER = 0.05  # of ln f between alike cubes; fewer cubes may agree better by chance; judgement, no source
+USUAL_SCATTER = 0.12  # relative, of alike specimens of one pour, until several show theirs; judgement, no source
 U_STRENGTH = 0.03  # relative standard uncertainty of one strength: load, edges, caps; judgement, no source
 YOUNGEST = 1.5  # d: the law of age has no meaning near 1 d, where ln t is 0
 AGES = (7.0, 28.0)  # d, to which strengths are referred
@@ -143,7 +145,10 @@ def fit_strength(pours: Sequence[PourRecord], density: float | None = None) -> S
 
     Raises TooFewPoints with fewer than ``FEWEST`` specimens of one shape, InputError for a density that is not above 0.
     """
-    every = crushed(pours)
+    loaded = crushed(pours)
+    unlike = {pour.name: {one.number for one in unlike_cup(pour)} for pour in pours}
+    every = [one for one in loaded if one.specimen.number not in unlike[one.pour]]
+    odd = len(loaded) - len(every)
     shapes = [one.specimen.shape for one in every]
     shape = max(dict.fromkeys(shapes), key=shapes.count, default="cube")
     alike = tuple(one for one in every if one.specimen.shape == shape)
@@ -159,7 +164,10 @@ def fit_strength(pours: Sequence[PourRecord], density: float | None = None) -> S
     exponents, covariance, scatter, freedom = _fitted(alike, common)
     words = [f"n = {exponents[0]:.2f} and g = {exponents[1]:.2f}, by {len(alike)} own specimens"]
     if len(alike) < len(every):
-        words.append(f"{len(every) - len(alike)} specimens of another shape are not used: shape changes the strength")
+        others = counted(len(every) - len(alike), "specimen")
+        words.append(f"{others} of another shape not used: shape changes the strength")
+    if odd:
+        words.append(f"{counted(odd, 'specimen')} not used: the density is not that of the cup of the pour")
     if shape == CYLINDER:
         words.append("strengths of cylinders, which are below those of cubes")
     return StrengthLaw(exponents, covariance, scatter, freedom, common, shape, alike, tuple(words))
@@ -212,8 +220,11 @@ def strengths(pour: PourRecord) -> Mapping[float, Estimate]:
 
 
 def _mean(values: Sequence[float]) -> Estimate:
-    mean = sum(values) / len(values)
-    scatter = float(np.std(values, ddof=1)) / math.sqrt(len(values)) if len(values) > 1 else 0.0
-    u = math.hypot(scatter, U_STRENGTH * mean)
-    said = () if len(values) > 1 else ("one specimen: its scatter is not known",)
-    return Estimate.normal(mean, u, "Pa", assumptions=said)
+    """Mean of alike specimens. Few of them may agree by chance: their usual scatter is the least, and where they differ
+    by more, the interval is as wide as few readings allow.
+    """
+    n, mean = len(values), sum(values) / len(values)
+    wider = widening(float(np.sum((np.array(values) / mean - 1.0) ** 2)) / USUAL_SCATTER**2, n - 1)
+    u = mean * math.hypot(wider * USUAL_SCATTER / math.sqrt(n), U_STRENGTH)
+    said = () if n > 1 else (f"one specimen: a scatter of {100 * USUAL_SCATTER:.0f} % is assumed",)
+    return Estimate(mean, u, max(mean - Z95 * u, 0.0), mean + Z95 * u, "Pa", assumptions=said)

@@ -113,7 +113,7 @@ def _pour(record: PourRecord, trials: Sequence[Trial], law: StrengthLaw | None, 
     outcome = judge_pour(record, None if trial is None else trial.density)
     strength_7, strength_28 = (None if law is None else law.referred(record.name, days) for days in (7.0, 28.0))
     if law is not None and strength_7 is None:
-        why = "no specimen of this pour has load, age and mass"
+        why = "no specimen of this pour has load, age, mass, and the shape of most others"
     return Pour(record, outcome, trial, strength_7, strength_28, why)
 
 
