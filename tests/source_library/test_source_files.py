@@ -136,7 +136,7 @@ def figures(rng, p0, q0):
 def merged(tmp_path_factory):
     folder = tmp_path_factory.mktemp("merged")
     rng = np.random.default_rng(4)
-    for k in range(12):
+    for k in range(13):
         group, top = ("Workshop  Vacuum", 20000.0) if k < 9 else ("leaf blower", 5000.0)
         known = figures(rng, *unit(rng, top))
         (folder / f"builder-{k % 3}").mkdir(exist_ok=True)
@@ -151,20 +151,20 @@ def merged(tmp_path_factory):
 
 def test_a_merged_folder_is_searched_by_kind_and_text(merged):
     library = read_library(merged)
-    assert len(library.entries) == 12  # no link, no file of a recording
-    assert library.groups == {"Workshop Vacuum": 9, "leaf blower": 3}
+    assert len(library.entries) == 13  # no link, no file of a recording
+    assert library.groups == {"Workshop Vacuum": 9, "leaf blower": 4}
     assert len(library.search(group="workshop vacuum").entries) == 9
     assert [one.source.name for one in library.search(text="UNIT 11").entries] == ["unit 11"]
     assert len(library.problems) == 1
     assert "later version" in library.problems[0]
-    assert len(fl.library(merged).table()) == 12
+    assert len(fl.library(merged).table()) == 13
 
 
 def test_a_query_over_the_columnar_file_gives_the_points_of_a_kind(merged, tmp_path):
     file = read_library(merged).write_parquet(tmp_path / "all.parquet")
     found = pd.read_parquet(file, columns=["name", "pressure", "flow"], filters=[("group", "==", "leaf blower")])
-    assert len(found) == 3 * 5
-    assert found.groupby("name").pressure.max().to_list() == pytest.approx([sweep()[0].pressure] * 3)
+    assert len(found) == 4 * 5
+    assert found.groupby("name").pressure.max().to_list() == pytest.approx([sweep()[0].pressure] * 4)
 
 
 def test_an_unmeasured_source_of_a_kind_is_taken_like_a_recording(merged, tmp_path):
@@ -190,10 +190,12 @@ def test_copies_of_a_file_are_one_unit(merged, tmp_path):
         (tmp_path / path.name).write_bytes(path.read_bytes())
         (tmp_path / f"copy {path.name}").write_text(path.read_text("utf-8").replace('name = "unit', 'name = "my unit'))
     again = pool_group(read_library(tmp_path), "leaf blower")
-    assert (again.units, again.shut_off) == (3, alone.shut_off)
+    assert (again.units, again.shut_off) == (4, alone.shut_off)
     for path in tmp_path.glob("*11.toml"):
         path.unlink()
-    with pytest.raises(TooFewPoints, match=r"2 measured sources .*; 2 files more with the points of another"):
+    with pytest.raises(
+        TooFewPoints, match=r"3 measured sources .*; the minimum is 4; 3 files more with the points of another"
+    ):
         pool_group(read_library(tmp_path), "leaf blower")
 
 
@@ -202,7 +204,7 @@ def test_page_and_prompt_write_the_same_prior(merged, tmp_path, capsys):
     assert (
         cli.main(["library", str(merged), "--group", "leaf blower", "--prior", str(file), "--json"]) == 1
     )  # one is bad
-    assert result_of(capsys.readouterr().out)["pooled"]["units"] == 3
+    assert result_of(capsys.readouterr().out)["pooled"]["units"] == 4
     (tmp_path / "sources").symlink_to(merged)
     with pytest.raises(InputError, match="another place"):
         save_unmeasured(tmp_path, "leaf blower")
@@ -212,7 +214,7 @@ def test_page_and_prompt_write_the_same_prior(merged, tmp_path, capsys):
         (tmp_path / "sources" / path.name).write_bytes(path.read_bytes())
     written, words = save_unmeasured(tmp_path, "leaf blower")
     assert written.read_text("utf-8") == file.read_text("utf-8")
-    assert "3 measured units" in words
+    assert "4 measured units" in words
 
 
 def test_too_few_units_name_the_kinds_there_are(merged):

@@ -72,9 +72,9 @@ def test_a_kind_without_any_file_is_told_by_its_name(tmp_path, name):
 
 def test_machines_with_such_a_name_are_pooled_by_their_falling_lines(tmp_path):
     for group in ("side-channel compressor", "tank vacuum"):
-        put(tmp_path, group, *(blower(p) for p in (18e3, 20e3, 23e3)))
+        put(tmp_path, group, *(blower(p) for p in (18e3, 20e3, 21e3, 23e3)))
         pooled = fl.pool_sources(tmp_path, group)
-        assert pooled.units == 3
+        assert pooled.units == 4
         assert pooled.shut_off.lower < 20e3 < pooled.shut_off.upper
 
 

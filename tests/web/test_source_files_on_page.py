@@ -11,7 +11,7 @@ from frothline.bench.sheet_folder import SheetFolder
 from frothline.bench.source_files import source_entries
 from frothline.curve.blower import BlowerCurve
 from frothline.curve.steady_points import SteadyPoint
-from frothline.errors import InputError
+from frothline.errors import InputError, TooFewPoints
 from frothline.estimate import Estimate
 from frothline.sensors.calibration import Calibration
 from frothline.sweep.recorded_source import load_sweeps
@@ -44,7 +44,11 @@ def own(tmp_path):
 
 @pytest.fixture(scope="module")
 def clean():
-    points = [SteadyPoint.from_parts(20e3 * (1 - (q / 0.06) ** 2), q, (30.0, 1e-4, 0.0)) for q in FLOWS]
+    return fit_of(20e3)
+
+
+def fit_of(top):
+    points = [SteadyPoint.from_parts(top * (1 - (q / 0.06) ** 2), q, (30.0, 1e-4, 0.0)) for q in FLOWS]
     return BlowerCurve().fit(points)
 
 
@@ -90,14 +94,17 @@ def test_the_measured_curve_is_saved_as_a_file_with_its_kind(own, tmp_path, clea
     assert load_sweeps(entry.path).fit().shut_off.value == pytest.approx(clean.shut_off.value, rel=1e-12)
 
 
-def test_an_unmeasured_source_is_offered_once_three_of_its_kind_are_there(own, tmp_path, clean):
+def test_an_unmeasured_source_is_offered_once_four_of_its_kind_are_there(own, tmp_path):
     now = Now()
-    now.fit = clean
-    for name in ("one", "two", "three"):
+    for name, top in (("one", 18e3), ("two", 20e3), ("three", 21e3), ("four", 23e3)):
+        if name == "four":
+            with pytest.raises(TooFewPoints, match="the minimum is 4"):
+                source_forms.answer(asked("unmeasured", group="vacuum"), now, own)
+        now.fit = fit_of(top)
         source_forms.answer(asked("keep", name=name, group="vacuum"), now, own)
-    assert own._look().groups == {"vacuum": 3}
-    shown = " ".join(words_of(one) for one in source_forms.form_pieces({"vacuum": 3}, has_curve=True) if one)
-    assert "vacuum (3 measured)" in shown
+    assert own._look().groups == {"vacuum": 4}
+    shown = " ".join(words_of(one) for one in source_forms.form_pieces({"vacuum": 4}, has_curve=True) if one)
+    assert "vacuum (4 measured)" in shown
     source_forms.answer(asked("unmeasured", group="vacuum"), now, own)
     (prior,) = [one for one in source_entries(tmp_path) if "unmeasured" in one.name]
     assert not read_source(prior.path).measured

@@ -25,7 +25,7 @@ from frothline.curve.steady_points import CommonError, SteadyPoint
 from frothline.errors import InputError, TooFewPoints
 from frothline.estimate import Z95, Estimate
 from frothline.generator.room_air import RoomAir
-from frothline.numerics.random_effects import FEWEST, RandomEffects, random_effects
+from frothline.numerics.random_effects import RandomEffects, random_effects
 from frothline.numerics.uncertainty import student_factor
 from frothline.presentable import Observations, Presentable, PresentedFigure, estimate_cells, estimate_units
 from frothline.rounding import counted
@@ -37,6 +37,9 @@ from frothline.units import METRIC, Unit
 
 AT = (0.02, 0.15, 0.3, 0.45, 0.6, 0.75, 0.88, 0.97)  # of free delivery: flows of the points on the mean curve
 SPREAD = "spread between units"
+# Measured units. With three, Student's factor of a new one is 12.7: its interval would reach from no pressure to five
+# times the mean, which no propagation from points carries. With four it is 4.3.
+FEWEST = 4
 CORRELATED = 5  # units from which the correlation of pressure and flow between units is used
 LEAST_SHAPE = 1e-3  # standard deviation of a share, so that the points have a random part
 
@@ -113,7 +116,7 @@ class PooledKind(Presentable):
 def pool_group(library: LibraryCollection, group: str) -> PooledKind:
     """Pool the measured sources of a group.
 
-    Raises TooFewPoints below three sources with figures, InputError for a group of pumps and other sources, and for
+    Raises TooFewPoints below four sources with figures, InputError for a group of pumps and other sources, and for
     compressors with a tank.
     """
     chosen = library.search(group=group, measured=True)
@@ -148,7 +151,7 @@ def pool_group(library: LibraryCollection, group: str) -> PooledKind:
 
 
 def pool_figures(figures: list[SourceFigures], group: str) -> PooledKind:
-    """Pool the figures of at least three sources."""
+    """Pool the figures of at least four sources."""
     top, free = (_combined([getattr(one, name) for one in figures]) for name in ("shut_off", "free_delivery"))
     shape = [random_effects([one.shape[k] for one in figures], [1e-8] * len(figures)) for k in range(len(SHAPE))]
     units = len(figures)
@@ -176,7 +179,7 @@ def pool_figures(figures: list[SourceFigures], group: str) -> PooledKind:
 
 
 def pool_pumps(pumps: list[PumpFigures], group: str) -> PooledKind:
-    """Pool the figures of at least three positive-displacement sources."""
+    """Pool the figures of at least four positive-displacement sources."""
     free, leak, highest = combined(pumps)
     units = len(pumps)
     points = pump_points(free, leak, highest, _wider(units), SPREAD)

@@ -24,7 +24,7 @@ NO_VALVE = "a relief valve is not part of a pooled pump: enter the generator's l
 
 
 def combined(figures: Sequence[PumpFigures]) -> tuple[RandomEffects, RandomEffects, float]:
-    """The logarithm of the free delivery, the leakage (1/Pa) and the highest pressure (Pa) of at least three pumps."""
+    """The logarithm of the free delivery, the leakage (1/Pa) and the highest pressure (Pa) of several pumps."""
     free = random_effects(
         [log(one.free_delivery[0]) for one in figures],
         [(one.free_delivery[1] / one.free_delivery[0]) ** 2 for one in figures],
