@@ -14,6 +14,7 @@ from frothline.curve.duty_cycle import duty_run
 from frothline.errors import InputError
 from frothline.foam.batch_order import BatchOrder
 from frothline.foam.concrete_batch import RESERVE
+from frothline.foam.generator_run import GeneratorRun
 from frothline.pours.duty import Duty
 from frothline.pours.plan_entries import read_duty, read_entries
 from frothline.pours.plan_order import PlanOrder, WorkTimes
@@ -94,7 +95,7 @@ def test_no_source_runs_longer_than_it_may_between_two_whole_rests(run, duty, pa
 
 
 def test_a_refill_takes_place_during_the_rest():
-    refills = plan_refills(0.004, 0.01, 3)  # two mixes a filling
+    refills = plan_refills(GeneratorRun(1, 0, None, 0.004, 0.0), 0.01, 3)  # two mixes a filling
     found = timetable(ORDER, 300.0, 0.0, 3, refills, TEN_TWENTY).mixes
     assert found[2].refill
     assert found[2].foam == found[1].foamed + 1200.0
@@ -108,7 +109,9 @@ def plan(**more):
 
 def test_the_plan_warns_where_a_mix_is_longer_than_the_source_may_run():
     found = plan(duty="3 min on, 20 min rest")
-    rests = duty_run(found.seconds.value - found.foam.start_up.value, 180.0 - found.foam.start_up.value, 1200.0).rests
+    foaming = found.batch.foam_volume / found.foam.output.value
+    rests = duty_run(foaming, 180.0 - found.foam.start_up.value, 1200.0).rests
+    assert found.seconds.value == pytest.approx(foaming + (1 + rests) * found.foam.start_up.value)
     assert found.schedule.mixes[0].rests == rests
     (said,) = [one for one in found.warnings if "air source" in one]
     assert "may run for 3 min" in said

@@ -11,6 +11,7 @@ from frothline.errors import FrothlineError, InputError
 from frothline.estimate import Estimate
 from frothline.foam.batch_order import BatchOrder, MeasuredFoam
 from frothline.foam.concrete_batch import mix_batch
+from frothline.foam.generator_run import GeneratorRun
 from frothline.pours.plan import make_plan
 from frothline.pours.plan_density import finished_density
 from frothline.pours.plan_entries import ENTRIES
@@ -106,11 +107,12 @@ def test_two_people_wait_for_the_mixer_and_one_keeps_it_waiting():
 
 def test_a_slow_generator_limits_the_pace_only_when_it_refills_longer_than_the_mixer_works():
     """18 L of 20 L are used (a tenth stays): 9 L a mix are two mixes, so it is refilled before the third."""
-    refills = plan_refills(0.009, 0.02, 5)
+    refills = plan_refills(GeneratorRun(1, 0, None, 0.009, 0.0), 0.02, 5)
     assert refills.before == (3, 5)
-    assert plan_refills(0.018, 0.02, 3).before == (2, 3)
-    assert plan_refills(0.040, 0.02, 3).within == 2  # 18 + 18 + 4 L
-    assert plan_refills(0.009, None, 5) is None
+    assert plan_refills(GeneratorRun(1, 0, None, 0.018, 0.0), 0.02, 3).before == (2, 3)
+    large = plan_refills(GeneratorRun(3, 2, None, 0.040, 0.0), 0.02, 3)  # 18 + 18 + 4 L
+    assert (large.within, large.before, large.count(3)) == (2, (2, 3), 8)
+    assert plan_refills(GeneratorRun(1, 0, None, 0.009, 0.0), None, 5) is None
     long = dataclasses.replace(ORDER, times=dataclasses.replace(MINUTES, refill=3600.0))
     found = timetable(long, 100.0, 5.0, 5, refills)
     assert found.mixes[2].foam == found.mixes[1].foamed + 3600.0

@@ -17,7 +17,8 @@ from frothline.estimate import Estimate
 from frothline.foam.batch_cautions import CAUTIONS, detergent_caution, form_caution, heat_caution
 from frothline.foam.batch_check import check_batch, check_figure
 from frothline.foam.batch_order import BatchOrder, MeasuredFoam
-from frothline.foam.dosing import SHORTEST_BY_TIME, Dosing, Refills, dosing, refills, run_time
+from frothline.foam.dosing import SHORTEST_BY_TIME, Dosing, Refills, dosing, refills
+from frothline.foam.generator_run import generator_run
 from frothline.foam.life import in_minutes
 from frothline.foam.survival import effective_density, survival_of_cup
 from frothline.formatting import PERCENT, full_text, three_figures
@@ -56,7 +57,8 @@ UNSTABLE_BELOW = 500.0  # kg/m3 cast: more prone to collapse (Jones, Ozlutas and
 class ConcreteBatch(Plottable):
     """A calculated batch. Masses kg, volumes m3, time s. ``mix`` is for the whole volume; ``bags`` of cement, not
     rounded. ``cast_density`` is the expected density with its interval. ``dosing`` is the method of measuring out the
-    foam, ``refills`` the times of refilling the reservoir (None unknown).
+    foam, ``refills`` the times of refilling the reservoir (None unknown). ``starts`` of the generator: one more than
+    refills, all of them in ``run_time``.
     """
 
     order: BatchOrder
@@ -76,6 +78,7 @@ class ConcreteBatch(Plottable):
     refills: Refills | None
     warnings: tuple[str, ...]
     cautions: tuple[str, ...] = CAUTIONS
+    starts: int = 1
 
     @property
     def per_bag(self) -> dict[str, float]:
@@ -104,8 +107,8 @@ class ConcreteBatch(Plottable):
         return (*self.warnings, self.dosing.words, *single, *held, *lives)
 
     def run_time_of(self, share: float) -> Estimate | None:
-        """Run time from air on for a share of the foam, with the start-up; None if the output is unknown."""
-        return run_time(share * self.foam_volume, self.foam.output, self.foam.start_up)
+        """Run time from air on for a share of the foam, with each start; None if the output is unknown."""
+        return generator_run(share * self.foam_volume, self.foam).seconds
 
     @property
     def masses(self) -> dict[str, float]:
@@ -187,15 +190,15 @@ def mix_batch(order: BatchOrder, foam: MeasuredFoam) -> ConcreteBatch:
     )
     # `proportion` counts surviving foam; the dosed foam is more by the lost air
     foam_volume = mix.foam_water / foam.density.value
-    time = run_time(foam_volume, foam.output, foam.start_up)
-    dosed = dosing(foam_volume, time, foam.output, foam.start_up, order.bucket)
+    run = generator_run(foam_volume, foam)
+    time = run.seconds
+    dosed = dosing(foam_volume, time, foam.output, foam.start_up, order.bucket, run.starts)
     solution = mix.foam_water / SOLUTION_DENSITY * (1 + RESERVE)
     agent = solution * agent_fraction(foam.agent_parts, foam.convention)
     cast, dry = _result(mix, foam, foam_volume, dosed.u_volume)
     held = None
     if foam.reservoir is not None:
-        drawn = mix.foam_water / SOLUTION_DENSITY
-        held = refills(solution, drawn, foam.reservoir, foam.output, foam.density.value, foam.start_up.value)
+        held = refills(solution, run.drawn, foam.reservoir, foam.output, foam.density.value, run.refills)
     return ConcreteBatch(
         order=order,
         mix=mix,
@@ -214,6 +217,7 @@ def mix_batch(order: BatchOrder, foam: MeasuredFoam) -> ConcreteBatch:
         refills=held,
         warnings=(*_warnings(mix, foam, order, target), *_waits(time, foam)),
         cautions=_cautions(mix, agent, target),
+        starts=run.starts,
     )
 
 
@@ -361,5 +365,5 @@ def _buckets(batch: ConcreteBatch, volume: float) -> str:
 
 
 def _seconds(volume: float, foam: MeasuredFoam) -> float:
-    time = run_time(volume, foam.output, foam.start_up) if volume > 0.0 else None
+    time = generator_run(volume, foam).seconds if volume > 0.0 else None
     return math.nan if time is None else time.value

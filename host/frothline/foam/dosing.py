@@ -8,7 +8,7 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from dataclasses import dataclass
-from math import ceil, hypot, inf, isfinite, sqrt
+from math import hypot, inf, isfinite, sqrt
 
 import numpy as np
 from numpy.typing import NDArray
@@ -91,18 +91,22 @@ def mean_start_up(several: Sequence[Estimate]) -> Estimate:
     return Estimate(value, u, lower, value + sqrt(3.0) * u, "s", assumptions=several[0].assumptions)
 
 
-def run_time(volume: float, output: Estimate | None, start_up: Estimate) -> Estimate | None:
-    """Run time from air on for a volume of foam, s: t0 + V/Q; None if the output is unknown."""
+def run_time(volume: float, output: Estimate | None, start_up: Estimate, starts: int = 1) -> Estimate | None:
+    """Time with air on for a volume of foam, s: n t0 + V/Q; None if the output is unknown.
+
+    starts : n times that the air comes on; the error of t0 is common to them. ``generator_run`` counts them
+    """
     if output is None or not output.known or output.value <= 0.0:
         return None
     flowing = volume / output.value
-    u = hypot(start_up.standard_uncertainty, flowing * output.standard_uncertainty / output.value)
-    value = start_up.value + flowing
+    lost, low, high = (starts * one for one in (start_up.value, start_up.lower, start_up.upper))
+    u = hypot(starts * start_up.standard_uncertainty, flowing * output.standard_uncertainty / output.value)
+    value = lost + flowing
     least = volume / output.upper if output.upper > 0.0 else 0.0
     most = volume / output.lower if output.lower > 0.0 else inf
     # the two are independent: their half intervals add as squares
-    lower = value - hypot(start_up.value - start_up.lower, flowing - least)
-    upper = value + hypot(start_up.upper - start_up.value, most - flowing) if isfinite(most) else inf
+    lower = value - hypot(lost - low, flowing - least)
+    upper = value + hypot(high - lost, most - flowing) if isfinite(most) else inf
     return Estimate(value, u, max(lower, 0.0), upper, "s", assumptions=(*start_up.assumptions, *output.assumptions))
 
 
@@ -119,8 +123,15 @@ class Dosing:
     words: str
 
 
-def dosing(volume: float, time: Estimate | None, output: Estimate | None, start_up: Estimate, bucket: float) -> Dosing:
-    """Choose the dosing method for a volume of foam (m³)."""
+def dosing(
+    volume: float,
+    time: Estimate | None,
+    output: Estimate | None,
+    start_up: Estimate,
+    bucket: float,
+    starts: int = 1,
+) -> Dosing:
+    """Choose the dosing method for a volume of foam (m³) that takes ``time`` with this number of starts."""
     count = volume / bucket
     struck = f"{count:.1f} level buckets of {bucket * 1e3:.3g} L"
     if time is None or output is None:
@@ -128,9 +139,11 @@ def dosing(volume: float, time: Estimate | None, output: Estimate | None, start_
     if time.value < SHORTEST_BY_TIME:
         words = f"{time.value:.0f} s is too short to dose by time: dose by the bucket, {struck}"
         return Dosing("bucket", bucket, count, U_BUCKET, words)
-    late = output.value * start_up.standard_uncertainty / volume
+    late = starts * output.value * start_up.standard_uncertainty / volume
     u = hypot(output.standard_uncertainty / output.value, late)
     words = f"count from air on; the first {start_up.value:.0f} s give no foam"
+    if starts > 1:
+        words += f" at each of {starts} starts: count the time with air on alone"
     return Dosing("time", bucket, count, u, words)
 
 
@@ -144,16 +157,15 @@ class Refills:
     words: str
 
 
-def refills(wanted: float, drawn: float, held: float, output: Estimate | None, density: float, t0: float) -> Refills:
-    """Calculate the times of refills.
+def refills(wanted: float, drawn: float, held: float, output: Estimate | None, density: float, count: int) -> Refills:
+    """Calculate the times of refills, s with air on; solution is drawn from air on.
 
     wanted : m³ of solution to prepare, with the reserve
-    drawn : part of it that goes into the foam
+    drawn : part of it that is drawn
     held : m³ of the full reservoir
-    density : kg/m³ of the foam
+    density : kg/m³ of the foam;  count : of the refills, see ``generator_run``
     """
     usable = (1.0 - REFILL_AT) * held
-    count = max(ceil(drawn / usable - 1e-9) - 1, 0)
     if not count:
         words = f"the reservoir is sufficient: {held * 1e3:.3g} L for {drawn * 1e3:.3g} L used"
         return Refills(wanted, held, (), words)
@@ -162,6 +174,6 @@ def refills(wanted: float, drawn: float, held: float, output: Estimate | None, d
     if output is None or not output.known or output.value <= 0.0:
         return Refills(wanted, held, (), f"{words}, each time before it is empty")
     rate = output.value * density / SOLUTION_DENSITY
-    times = tuple(t0 + (k + 1) * usable / rate for k in range(count))
+    times = tuple((k + 1) * usable / rate for k in range(count))
     said = ", ".join(f"{one:.0f} s" for one in times[:6]) + (" …" if count > 6 else "")
     return Refills(wanted, held, times, f"{words}, after {said} of running")

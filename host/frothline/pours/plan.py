@@ -11,12 +11,13 @@ from frothline.errors import InputError
 from frothline.foam.batch_order import MeasuredFoam
 from frothline.foam.concrete_batch import RESERVE, mix_batch
 from frothline.foam.dosing import run_time
+from frothline.foam.generator_run import GeneratorRun, generator_run
 from frothline.foam.life import entered_life, in_minutes
 from frothline.physics.foam import SOLUTION_DENSITY
 from frothline.physics.fresh_concrete import adiabatic_rise, side_force, side_pressure
 from frothline.physics.mix import agent_fraction
 from frothline.pours.duty import Duty
-from frothline.pours.plan_density import METHODS, finished_density, start_loss
+from frothline.pours.plan_density import METHODS, finished_density
 from frothline.pours.plan_figures import PlanFigures, span
 from frothline.pours.plan_order import MOST_MIXES, PlanOrder
 from frothline.pours.plan_rows import facts
@@ -165,31 +166,39 @@ class _Layout:
                 remedy="Check the units of form and mixer, or give a larger mixer",
             )
         self.batch = mix_batch(replace(order.concrete, volume=volume / (self.lifts * self.per_lift)), foam)
-        self.seconds = run_time(self.batch.foam_volume, foam.output, foam.start_up)
-        self.loss = start_loss(foam)
+        single = run_time(self.batch.foam_volume, foam.output, foam.start_up)
+        self.run = self._run(None if single is None else single.value)
+        self.refills = plan_refills(self.run, foam.reservoir, self.per_lift)
         start = foam.start_up.value
-        self.rests = 0 if duty is None or self.seconds is None else duty.rests_within(self.seconds.value, start)
-        self.drawn = self.batch.mix.foam_water / SOLUTION_DENSITY + self.loss * (1 + self.rests)  # at each start
-        self.refills = plan_refills(self.drawn, foam.reservoir, self.per_lift)
         self.schedule = (
-            None
-            if self.seconds is None
-            else timetable(order, self.seconds.value, start, self.per_lift, self.refills, duty)
+            None if single is None else timetable(order, single.value, start, self.per_lift, self.refills, duty)
         )
+
+    def _run(self, single: float | None) -> GeneratorRun:
+        """The run for one mix, rests included. ``single`` : its s with one start; None with an unknown output."""
+        run = generator_run(self.batch.foam_volume, self.foam)
+        if self.duty is None or single is None:
+            return run
+        start, rests = self.foam.start_up.value, 0
+        # a rest costs a start, which draws solution, which may cost a refill, whose start may cost a rest
+        while (more := self.duty.rests_within(single + run.refills * start, start)) > rests:
+            rests = more
+            run = generator_run(self.batch.foam_volume, self.foam, rests)
+        return run
 
     def plan(self, source: str, paces: Mapping[str, float], prices: Prices | None, seed: int) -> PourPlan:
         order, foam, batch = self.order, self.foam, self.batch
         mixes = self.lifts * self.per_lift
         method = batch.dosing.by if order.dose == "auto" else order.dose
-        density = finished_density(batch, foam, method, mixes, seed=seed)
+        density = finished_density(batch, foam, method, mixes, seed=seed, starts=self.run.starts)
         if density is None:
             raise InputError(
                 "foam cannot be measured by time without its output",
                 where="dose",
                 remedy="Give the foam output, or measure by bucket or scale",
             )
-        every = {one: finished_density(batch, foam, one, seed=seed) for one in METHODS}
-        solution = mixes * self.drawn * (1.0 + RESERVE)
+        every = {one: finished_density(batch, foam, one, seed=seed, starts=self.run.starts) for one in METHODS}
+        solution = mixes * self.run.drawn * (1.0 + RESERVE)
         agent = solution * agent_fraction(foam.agent_parts, foam.convention)
         amounts = {
             "cement": mixes * batch.mix.cement,
@@ -212,8 +221,9 @@ class _Layout:
             batch=batch,
             method=method,
             drop=batch.mix.foam_water,
-            start_loss=self.loss,
-            seconds=self.seconds,
+            start_loss=self.run.start_loss,
+            seconds=self.run.seconds,
+            starts=self.run.starts,
             schedule=self.schedule,
             refills=self.refills,
             lift_height=lift,
@@ -247,12 +257,12 @@ class _Layout:
                     f"layers may not join. The pace is limited by the {schedule.bottleneck}: make the lift smaller, or "
                     "relieve that step."
                 )
-            if self.duty is not None and schedule.mixes[0].rests and self.seconds is not None:
+            if self.duty is not None and schedule.mixes[0].rests and self.run.seconds is not None:
                 rests = schedule.mixes[0].rests
                 found.append(
-                    f"foam for a mix takes {span(self.seconds.value)}, and the air source ({self.source}) may run for "
-                    f"{span(self.duty.on)}: it rests {counted(rests, 'time')} for {span(self.duty.rest)} in every mix. "
-                    "Make smaller mixes, or take another air source."
+                    f"foam for a mix takes {span(self.run.seconds.value)}, and the air source ({self.source}) may run "
+                    f"for {span(self.duty.on)}: it rests {counted(rests, 'time')} for {span(self.duty.rest)} in every "
+                    "mix. Make smaller mixes, or take another air source."
                 )
             waits = schedule.mixes[0].foamed - schedule.mixes[0].foam - self.foam.start_up.value + times.fold
             life = self.foam.life
@@ -266,7 +276,7 @@ class _Layout:
             found.append("the reservoir's size is not known: refills are not planned.")
         elif self.refills.within:
             found.append(
-                f"one filling of the reservoir is not enough for a mix ({self.drawn * 1e3:.3g} L): refill it "
-                f"{counted(self.refills.within, 'time')} in every mix."
+                f"one filling of the reservoir is not enough for a mix ({self.run.drawn * 1e3:.3g} L): refill it "
+                f"{counted(self.refills.within, 'time')} in every mix, and before every further mix."
             )
         return found

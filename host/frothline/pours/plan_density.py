@@ -15,7 +15,6 @@ from frothline.foam.batch_order import MeasuredFoam
 from frothline.foam.concrete_batch import ConcreteBatch
 from frothline.foam.dosing import U_BUCKET
 from frothline.numerics.arrays import Floats
-from frothline.physics.foam import SOLUTION_DENSITY
 from frothline.physics.mix import WATER_DENSITY
 
 DRAWS, CELLS = 10_000, 60_000  # draws, and the most draws times mixes
@@ -35,11 +34,12 @@ class FinishedDensity:
 
 
 def finished_density(
-    batch: ConcreteBatch, foam: MeasuredFoam, method: str, mixes: int = 1, *, seed: int = 0
+    batch: ConcreteBatch, foam: MeasuredFoam, method: str, mixes: int = 1, *, seed: int = 0, starts: int = 0
 ) -> FinishedDensity | None:
     """Simulate the density of a pour of equal mixes. None by time without a known foam output.
 
     batch : one mix;  method : how the foam is measured, one of METHODS;  seed : of the random numbers
+    starts : of the generator for a mix; those of the batch if not given
     """
     if method == "time" and (foam.output is None or not foam.output.known):
         return None
@@ -47,7 +47,7 @@ def finished_density(
     draws = int(min(max(CELLS // mixes, LEAST_DRAWS), DRAWS))
     rng = np.random.default_rng(seed)
     foam_density = _normal(rng, foam.density, draws)
-    volume = _volumes(rng, batch, foam, method, foam_density)
+    volume = _volumes(rng, batch, foam, method, foam_density, starts or batch.starts)
     survival = _survival(rng, foam.survival, foam.scatter, draws, mixes)
     water = volume * foam_density  # (draws,) kg in the foam of each mix
     mix = batch.mix
@@ -74,7 +74,12 @@ def _normal(rng: np.random.Generator, one: Estimate, draws: int) -> Floats:
 
 
 def _volumes(
-    rng: np.random.Generator, batch: ConcreteBatch, foam: MeasuredFoam, method: str, foam_density: Floats
+    rng: np.random.Generator,
+    batch: ConcreteBatch,
+    foam: MeasuredFoam,
+    method: str,
+    foam_density: Floats,
+    starts: int,
 ) -> Floats:
     """Volume of foam that really goes into a mix, m³ (draws,)."""
     draws, wanted = len(foam_density), batch.foam_volume
@@ -83,15 +88,15 @@ def _volumes(
         return np.maximum(found, 0.05 * wanted)
     if method == "scale":
         rate = 0.0 if foam.output is None else foam.output.value * foam.density.value
-        u = float(np.hypot(U_SCALE, U_FIRST_FOAM * rate))
+        u = float(np.sqrt(starts) * np.hypot(U_SCALE, U_FIRST_FOAM * rate))  # the drop is read after each start
         drop = rng.normal(wanted * foam.density.value, u, draws)
         return np.maximum(drop, 0.05 * wanted * foam.density.value) / foam_density
     assert foam.output is not None
     output = _normal(rng, foam.output, draws)
     half = np.sqrt(3.0) * foam.start_up.standard_uncertainty
     start = foam.start_up.value + rng.uniform(-half, half, draws)
-    seconds = foam.start_up.value + wanted / foam.output.value
-    return np.maximum(output * np.maximum(seconds - np.maximum(start, 0.0), 0.0), 0.05 * wanted)
+    seconds = starts * foam.start_up.value + wanted / foam.output.value
+    return np.maximum(output * np.maximum(seconds - starts * np.maximum(start, 0.0), 0.0), 0.05 * wanted)
 
 
 def _survival(rng: np.random.Generator, share: Estimate, scatter: float, draws: int, mixes: int) -> Floats:
@@ -114,10 +119,3 @@ def _beta(rng: np.random.Generator, mean: Floats, u: float) -> Floats:
     size = most / np.minimum(u**2, 0.5 * most) - 1.0
     found: Floats = rng.beta(mean * size, (1.0 - mean) * size)
     return found
-
-
-def start_loss(foam: MeasuredFoam) -> float:
-    """Solution drawn at each start before the first foam, m³; 0 with an unknown output."""
-    if foam.output is None or not foam.output.known:
-        return 0.0
-    return foam.start_up.value * foam.output.value * foam.density.value / SOLUTION_DENSITY

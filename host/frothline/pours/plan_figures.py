@@ -25,7 +25,7 @@ class PlanFigures:
 
     source : name of the chosen air source;  paces : s of a lift by source
     drop : kg that the reservoir's scale drops for one mix, from the first foam;  start_loss : m³ of solution at a start
-    seconds : the generator's run for one mix, from air on, None unknown
+    seconds : the generator's run for one mix, with air on, None unknown;  starts : in it, each after a refill or a rest
     schedule : of one lift, None without a foam output;  refills : of one lift, None without a reservoir
     lift_height : m;  pressure, force : Pa and N/m at the foot of one lift;  unset_pressure : Pa of all lifts at once;
     NaN without a height
@@ -44,6 +44,7 @@ class PlanFigures:
     drop: float
     start_loss: float
     seconds: Estimate | None
+    starts: int
     schedule: Timetable | None
     refills: PlanRefills | None
     lift_height: float

@@ -48,10 +48,14 @@ def _each_mix(plan: PlanFigures, system: Mapping[str, Unit]) -> list[tuple[str, 
         ("foam", amount(batch.foam_volume, volume)),
         (
             "foam by time, from air on",
-            full_text(plan.seconds, system["time"], reason="the foam output is not known"),
+            full_text(plan.seconds, system["time"], reason="the foam output is not known")
+            + (f", in {plan.starts} starts" if plan.seconds is not None and plan.starts > 1 else ""),
         ),
         (f"or level buckets of {amount(batch.dosing.bucket, volume)}", f"{batch.dosing.buckets:.1f}"),
-        ("or drop of the reservoir's scale", f"{amount(plan.drop, mass)} from the first foam"),
+        (
+            "or drop of the reservoir's scale",
+            f"{amount(plan.drop, mass)} from the first foam{' of each start' if plan.starts > 1 else ''}",
+        ),
     ]
     if plan.start_loss > 0.0:
         lost = f"{plan.foam.start_up.value:.0f} s and {amount(plan.start_loss, volume)} of solution without foam"
@@ -86,6 +90,7 @@ def _pace(plan: PlanFigures, system: Mapping[str, Unit]) -> list[tuple[str, str]
         if refills.before:
             where = ", ".join(map(str, refills.before[:8])) + (" …" if len(refills.before) > 8 else "")
             text = f"{counted(count, 'time')} a lift, before mix {where}"
+            text += f", and {counted(refills.within, 'time')} in each mix" if refills.within else ""
         else:
             text = f"{counted(refills.within, 'time')} in each mix" if refills.within else f"none: {held} are enough"
         rows.append(("refills of the reservoir", text))

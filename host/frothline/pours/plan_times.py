@@ -14,6 +14,7 @@ from collections.abc import Mapping
 from dataclasses import dataclass
 
 from frothline.foam.dosing import REFILL_AT
+from frothline.foam.generator_run import GeneratorRun
 from frothline.pours.duty import Duty
 from frothline.pours.plan_order import PlanOrder
 
@@ -23,7 +24,7 @@ MIXER, GENERATOR, PEOPLE = "mixer", "foam generator", "people"
 @dataclass(frozen=True)
 class PlanRefills:
     """Refills of the reservoir in a lift. ``before`` : numbers of the mixes before which it is refilled; ``within`` :
-    refills during each mix, 0 where one filling is enough for it.
+    refills during each mix, 0 where one filling is enough for it. Each mix begins full where refills are within it.
     """
 
     before: tuple[int, ...] = ()
@@ -69,18 +70,16 @@ class Timetable:
         return self.mixes[-1].placed
 
 
-def plan_refills(solution: float, reservoir: float | None, mixes: int) -> PlanRefills | None:
+def plan_refills(run: GeneratorRun, reservoir: float | None, mixes: int) -> PlanRefills | None:
     """Refills for a lift that begins with a full reservoir; None without a known reservoir.
 
-    solution : m³ drawn for one mix, with the loss at its start;  reservoir : m³ when full
+    run : for one mix;  reservoir : m³ when full
     """
     if reservoir is None:
         return None
     usable = (1.0 - REFILL_AT) * reservoir
-    if solution > usable * (1 + 1e-9):
-        return PlanRefills((), math.ceil(solution / usable - 1e-9) - 1)
-    each = math.floor(usable / solution + 1e-9)
-    return PlanRefills(tuple(range(each + 1, mixes + 1, each)))
+    each = 1 if run.refills else max(math.floor(usable / run.drawn + 1e-9), 1)
+    return PlanRefills(tuple(range(each + 1, mixes + 1, each)), run.refills)
 
 
 def timetable(
@@ -93,7 +92,7 @@ def timetable(
 ) -> Timetable:
     """The timetable of one lift.
 
-    foam : s that the generator runs for a mix, from air on;  start : s without foam after air on
+    foam : s that the generator runs for a mix, from air on, with one start;  start : s without foam after air on
     duty : of the air source, None if it need not rest
 
     Raises InputError for a source that must rest before its first foam.

@@ -57,6 +57,7 @@ def plan_data(plan: PourPlan) -> dict[str, Any]:
         "start_loss": plan.start_loss,
         "foam_life": {"time": plan.foam.life.time, "origin": plan.foam.life.origin},
         "run_time": None if plan.seconds is None else plan.seconds.as_dict(),
+        "starts": plan.starts,
         "source": plan.source,
         "lift_time_by_source": dict(plan.paces),
         "timetable": [] if schedule is None else [vars(one) for one in schedule.mixes],

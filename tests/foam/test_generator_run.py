@@ -1,0 +1,121 @@
+"""Run time and solution of a run that is interrupted by refills, by hand arithmetic; batch and plan agree."""
+
+import dataclasses
+
+import pytest
+
+from frothline.bench.pour_planning import plan_pour
+from frothline.errors import InputError
+from frothline.estimate import Estimate
+from frothline.foam.batch_order import BatchOrder, MeasuredFoam
+from frothline.foam.concrete_batch import mix_batch
+from frothline.foam.generator_run import MOST_FILLINGS, generator_run
+from frothline.pours.plan_density import finished_density
+from frothline.pours.plan_rows import EACH_MIX, PACE, facts
+from frothline.units import METRIC
+
+# 60 L/min of 75 kg/m³, 4 s without foam: each start draws 4 s x 1 L/s x 75/998.2 = 0.3005 L. A reservoir of 2 L gives
+# 1.8 L to a tenth of it: 1.4995 L of each filling become foam.
+GIVEN = {"volume": "1 m3", "density": "600", "foam-density": "75", "output": "60 L/min", "survival": "90 %"}
+
+
+def foam(reservoir=2e-3, u_start=0.0, **more):
+    start = Estimate.normal(4.0, u_start, "s")
+    known = Estimate.normal(75.0, 0.0, "kg/m3"), Estimate.normal(1e-3, 0.0, "m3/s"), Estimate.normal(0.9, 0.0, "1")
+    return MeasuredFoam(*known, **{"start_up": start, "reservoir": reservoir} | more)
+
+
+@pytest.mark.parametrize(
+    ("litres", "reservoir", "refills"), [(53.1, 2e-3, 2), (97.0, 2e-3, 4), (53.1, 20e-3, 0), (19.9, 2e-3, 0), (20.0, 2e-3, 1)]
+)  # fmt: skip
+def test_each_start_after_a_refill_costs_its_time_and_its_solution(litres, reservoir, refills):
+    """53.1 L: 3.990 L / 1.4995 L = 2.66 fillings, 3 starts; 97.0 L: 7.288/1.4995 = 4.86, 5 starts; 19.957 L fill one."""
+    run = generator_run(litres * 1e-3, foam(reservoir))
+    assert (run.refills, run.starts) == (refills, refills + 1)
+    assert run.seconds.value == pytest.approx(litres + 4.0 * (refills + 1))
+    assert run.drawn * 1e3 == pytest.approx((litres + 4.0 * (refills + 1)) * 75.0 / 998.2, rel=1e-4)
+    assert run.drawn <= 0.9 * reservoir * (refills + 1)
+
+
+def test_a_rest_of_the_air_source_is_a_start_too():
+    """3.990 L and 2 x 0.3005 L of starts after rests: 4.591/1.4995 = 3.06, 4 fillings: 6 starts."""
+    run = generator_run(53.1e-3, foam(), rests=2)
+    assert (run.refills, run.starts) == (3, 6)
+    assert run.seconds.value == pytest.approx(53.1 + 24.0)
+
+
+def test_the_errors_of_all_starts_add_up():
+    assert generator_run(53.1e-3, foam(u_start=1.0)).seconds.standard_uncertainty == pytest.approx(3.0)
+
+
+def test_a_reservoir_that_a_start_empties_is_refused():
+    for reservoir in (0.33e-3, 0.3005e-3 / 0.9 * (1 + 1e-12)):
+        with pytest.raises(InputError, match=r"0\.301 L are drawn at each start") as raised:
+            generator_run(53.1e-3, foam(reservoir))
+        assert raised.value.where == "batch: reservoir"
+    assert generator_run(MOST_FILLINGS * 1.49e-3 * 998.2 / 75, foam()).refills == 993  # 1490/1.4995 = 993.7
+    with pytest.raises(InputError, match="too small"):
+        generator_run(MOST_FILLINGS * 1.51e-3 * 998.2 / 75, foam())
+
+
+def test_a_batch_with_refills_runs_for_as_long_as_its_starts_and_its_foam():
+    """120 L of 600 kg/m³: 97.0 L of foam and 5 starts of 4 s are 117 s; refilled each 1.8 L/(75/998.2 L/s) = 23.96 s."""
+    batch = mix_batch(BatchOrder(600, 0.12), foam())
+    assert batch.foam_volume * 1e3 == pytest.approx(97.0, abs=0.05)
+    assert batch.run_time.value == pytest.approx(117.0, abs=0.1)
+    assert batch.refills.times == pytest.approx([23.96, 47.91, 71.87, 95.83], abs=0.01)
+    assert "at each of 5 starts" in batch.dosing.words
+    assert batch.run_time_of(0.5).value == pytest.approx(48.5 + 3 * 4.0, abs=0.05)  # 3.64 L: 3 fillings
+
+
+def test_a_batch_and_a_plan_of_the_same_mix_run_equally_long():
+    plan = plan_pour(given=GIVEN | {"reservoir": "2 L"})
+    assert plan.batch.foam_volume * 1e3 == pytest.approx(53.1, abs=0.05)
+    assert plan.seconds.value == pytest.approx(65.1, abs=0.1)
+    assert plan.seconds == plan.batch.run_time
+    assert dict(facts(plan, METRIC)[EACH_MIX])["foam by time, from air on"].endswith(", in 3 starts")
+    one = plan.schedule.mixes[0]
+    assert one.foamed - one.foam == pytest.approx(plan.seconds.value + 2 * 180.0)  # two refills of 3 min
+
+
+def test_the_fillings_of_a_plan_hold_what_is_drawn():
+    """16 mixes: 2 refills in each and one before each but the first are 47; 48 x 1.8 L are 86.4 L, and 78.3 L are
+    drawn: 16 x (53.1 + 12) s x 75/998.2 g/s."""
+    plan = plan_pour(given=GIVEN | {"reservoir": "2 L"})
+    assert plan.mixes == 16
+    assert plan.refills.count(16) == 47
+    assert plan.solution / 1.15 == pytest.approx(78.3e-3, abs=0.1e-3)
+    assert all(mix.refill for mix in plan.schedule.mixes[1:])
+    said = dict(facts(plan, METRIC)[PACE])["refills of the reservoir"]
+    assert said == "47 times a lift, before mix 2, 3, 4, 5, 6, 7, 8, 9 …, and 2 times in each mix"
+    large = plan_pour(given=GIVEN | {"reservoir": "20 L"})
+    assert plan.solution - large.solution == pytest.approx(1.15 * 16 * 2 * 0.3005e-3, rel=1e-3)  # two starts a mix less
+
+
+def test_rests_and_refills_of_a_mix_are_in_its_run():
+    """On for 24 s: 57.1 s and two refills are 65.1 s, (65.1 - 24)/20 = 2.06, 3 rests; 4.89 L of solution are then 4
+    fillings, 69.1 s on, still 3 rests: 7 starts."""
+    plan = plan_pour(given=GIVEN | {"reservoir": "2 L", "duty": "24 s on, 1 min rest"})
+    assert plan.schedule.mixes[0].rests == 3
+    assert plan.starts == 7
+    assert plan.seconds.value == pytest.approx(53.1 + 28.0, abs=0.1)
+    assert plan.schedule.mixes[0].foamed - plan.schedule.mixes[0].foam == pytest.approx(
+        plan.seconds.value + 3 * 60.0 + 3 * 180.0
+    )
+
+
+def test_more_starts_widen_the_density_of_foam_by_time():
+    """u(V) is n Q u(t0) alone: 3 starts are three times as uncertain as one, and one has the value of no error."""
+    few, many = foam(0.1, u_start=0.2), foam(u_start=0.2)
+    batch = mix_batch(BatchOrder(600, 0.0657), few)
+    wide = mix_batch(BatchOrder(600, 0.0657), many)
+    assert (batch.starts, wide.starts) == (1, 3)
+    known = [finished_density(one, one.foam, "time").mix for one in (batch, wide)]
+    assert known[1].value == pytest.approx(600.0, rel=2e-3)
+    assert known[1].standard_uncertainty == pytest.approx(3 * known[0].standard_uncertainty, rel=0.05)
+    assert wide.dosing.u_volume == pytest.approx(3 * batch.dosing.u_volume)
+    by_scale = [finished_density(batch, few, "scale", starts=n).mix.standard_uncertainty for n in (1, 4)]
+    assert by_scale[1] == pytest.approx(2 * by_scale[0], rel=0.05)
+    untimed = mix_batch(BatchOrder(600, 0.0657), dataclasses.replace(many, output=None))
+    assert untimed.run_time is None
+    assert untimed.starts == 3  # 3.99 L / 1.8 L are 2.2 fillings
