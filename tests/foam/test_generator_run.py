@@ -119,3 +119,32 @@ def test_more_starts_widen_the_density_of_foam_by_time():
     untimed = mix_batch(BatchOrder(600, 0.0657), dataclasses.replace(many, output=None))
     assert untimed.run_time is None
     assert untimed.starts == 3  # 3.99 L / 1.8 L are 2.2 fillings
+
+
+@pytest.mark.parametrize(("reservoir", "starts"), [(None, 1), (20e-3, 1), (2e-3, 5)])
+def test_the_solution_of_a_batch_counts_what_each_start_loses(reservoir, starts):
+    """97.0 L x 75/998.2 are 7.288 L, and 0.3005 L at each start; 15 % in reserve; one part of agent in 41 (1+40)."""
+    batch = mix_batch(BatchOrder(600, 0.12), foam(reservoir))
+    drawn = 7.288 + starts * 0.3005
+    assert batch.solution * 1e3 == pytest.approx(drawn * 1.15, abs=0.005)  # 8.73 L with one start
+    assert batch.agent * 1e3 == pytest.approx(drawn * 1.15 / 41, abs=0.001)
+    assert batch.solution_water == pytest.approx(batch.solution - batch.agent)
+
+
+def test_the_solution_of_a_batch_is_that_of_a_plan_of_one_mix():
+    """The loss is there too where the foam is measured by the bucket: 65.6 L of concrete at 12 times the output."""
+    for output in ("60 L/min", "720 L/min"):
+        plan = plan_pour(given=GIVEN | {"volume": "60 L", "reservoir": "20 L", "output": output})
+        assert plan.mixes == 1
+        batch = plan.batch
+        assert batch.dosing.by == ("time" if output == "60 L/min" else "bucket")
+        assert batch.solution == pytest.approx(plan.solution, rel=1e-12)
+        assert batch.agent == pytest.approx(plan.agent, rel=1e-12)
+        assert batch.solution / 1.15 > batch.mix.foam_water / 998.2 + 0.29e-3
+
+
+def test_the_agent_that_a_start_loses_is_not_counted_to_the_cement():
+    """The loss is not in the concrete: the dose to the cement is that of the foam, with and without many starts."""
+    said = [mix_batch(BatchOrder(600, 0.12), foam(one, agent_parts=30)).cautions for one in (None, 2e-3)]
+    assert said[0] == said[1]
+    assert any("The agent is 0.56 % of the cement's mass" in one for one in said[0])  # 7.288 x 1.15/31/48.0

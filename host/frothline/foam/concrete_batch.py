@@ -23,7 +23,6 @@ from frothline.foam.life import in_minutes
 from frothline.foam.survival import effective_density, survival_of_cup
 from frothline.formatting import PERCENT, full_text, three_figures
 from frothline.numerics.uncertainty import propagate
-from frothline.physics.foam import SOLUTION_DENSITY
 from frothline.physics.mix import (
     LARGEST_FOAM_SHARE,
     STIFF_WATER_CEMENT,
@@ -58,7 +57,7 @@ class ConcreteBatch(Plottable):
     """A calculated batch. Masses kg, volumes m3, time s. ``mix`` is for the whole volume; ``bags`` of cement, not
     rounded. ``cast_density`` is the expected density with its interval. ``dosing`` is the method of measuring out the
     foam, ``refills`` the times of refilling the reservoir (None unknown). ``starts`` of the generator: one more than
-    refills, all of them in ``run_time``.
+    refills, all of them in ``run_time`` and in ``solution``, which has a reserve.
     """
 
     order: BatchOrder
@@ -193,8 +192,10 @@ def mix_batch(order: BatchOrder, foam: MeasuredFoam) -> ConcreteBatch:
     run = generator_run(foam_volume, foam)
     time = run.seconds
     dosed = dosing(foam_volume, time, foam.output, foam.start_up, order.bucket, run.starts)
-    solution = mix.foam_water / SOLUTION_DENSITY * (1 + RESERVE)
-    agent = solution * agent_fraction(foam.agent_parts, foam.convention)
+    solution = run.drawn * (1 + RESERVE)
+    fraction = agent_fraction(foam.agent_parts, foam.convention)
+    agent = solution * fraction
+    in_concrete = (solution - run.starts * run.start_loss * (1 + RESERVE)) * fraction
     cast, dry = _result(mix, foam, foam_volume, dosed.u_volume)
     held = None
     if foam.reservoir is not None:
@@ -216,7 +217,7 @@ def mix_batch(order: BatchOrder, foam: MeasuredFoam) -> ConcreteBatch:
         dosing=dosed,
         refills=held,
         warnings=(*_warnings(mix, foam, order, target), *_waits(time, foam)),
-        cautions=_cautions(mix, agent, target),
+        cautions=_cautions(mix, in_concrete, target),
         starts=run.starts,
     )
 

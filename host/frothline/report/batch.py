@@ -14,6 +14,7 @@ from frothline.physics.foam import SOLUTION_DENSITY
 from frothline.physics.mix import WATER_DENSITY, agent_fraction
 from frothline.report.html_page import Report, figure_rows, large, page, section, table, words
 from frothline.report.provenance import RecordingProvenance, provenance
+from frothline.rounding import counted
 from frothline.trials.trial import Trial, names_of
 from frothline.units import METRIC, Unit
 
@@ -231,7 +232,7 @@ def _sums(batch: ConcreteBatch, foam: MeasuredFoam, system: Mapping[str, Unit]) 
         f"volume check: slurry and surviving foam give {volumes}",
         (
             f"solution of {SOLUTION_DENSITY:.0f} kg/m³ with one part agent in {agent:.0f}, {100 * RESERVE:.0f} % in "
-            "reserve"
+            f"reserve; counted with {counted(batch.starts, 'start')} before the first foam"
         ),
         "absolute-volume method; relations of ASTM C796 and C869 as given in the bibliography of physics.mix",
     ]
