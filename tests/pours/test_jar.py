@@ -140,3 +140,26 @@ def test_prompt_python_and_page_show_the_jar(folder, capsys):
     text = str(pours.block(FolderView("own", folder, pours=open_notebook(folder).pours), "metric"))
     assert "Jars of this folder" in text
     assert "82" in text
+
+
+def test_a_jar_whose_volume_is_not_that_of_its_sizes_is_asked_back():
+    """92 mm across and 78 mm high are 518.5 mL."""
+    wrong = judge_jar(
+        parse_jar(EXAMPLE.replace("[jar]", '[jar]\nvolume = "2 L"'), "a"), Estimate.normal(75.0, 1.5, "kg/m3")
+    )
+    assert wrong.survival is wrong.density is None
+    assert any("volume and sizes of the jar contradict each other" in words for words in wrong.questions)
+    right = judge_jar(
+        parse_jar(EXAMPLE.replace("[jar]", '[jar]\nvolume = "530 mL"'), "a"), Estimate.normal(75.0, 1.5, "kg/m3")
+    )
+    assert right.survival is not None
+
+
+def test_a_question_about_a_jar_speaks_of_no_cup():
+    """110 inches for 110 mm: 77 L of 472 g."""
+    found = judge_jar(
+        parse_jar(EXAMPLE.replace('height = "78 mm"', 'height = "110 in"'), "a"), Estimate.normal(75.0, 1.5, "kg/m3")
+    )
+    assert found.survival is None
+    assert any("a mix of" in words and "lighter than the foam" in words for words in found.questions)
+    assert not any("cup" in words for words in found.questions)

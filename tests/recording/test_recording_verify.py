@@ -7,6 +7,7 @@ import pytest
 from recording_scenes import BoardStream, FailingDisk, SetClock
 
 from frothline.cli import main
+from frothline.errors import NotARecording
 from frothline.recording.reader import verify
 from frothline.recording.segments import Policy
 from frothline.recording.writer import RecordingWriter
@@ -319,3 +320,12 @@ def test_frames_that_came_twice_are_not_reported_as_a_recording_without_its_end(
     assert "1 frames twice" in report.losses()
     assert report.closed
     assert "it was not closed properly" not in report.losses()
+
+
+def test_a_file_of_another_kind_is_said_to_be_no_recording(tmp_path):
+    (tmp_path / "card.html").write_text("<html>")
+    with pytest.raises(NotARecording, match=r"this file is no recording: their names end in \.froth") as raised:
+        verify(tmp_path / "card.html")
+    assert raised.value.where.endswith("card.html")
+    with pytest.raises(NotARecording, match="does not exist"):
+        verify(tmp_path / "gone")

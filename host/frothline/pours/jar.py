@@ -43,6 +43,8 @@ U_LENGTH = 0.5e-3  # m, of a ruler at a jar; judgement, no source
 U_MIXER = 0.04  # of a share: a jar stirred by hand is not the mixer; judgement, no source
 MIXER = "in a jar stirred by hand; a mixer may differ"
 BLEEDING = "settled height: liquid that rose to the top is counted as lost air"
+MOST_APART = 0.1  # of the volume from that of diameter and height: a jar is not quite a cylinder; judgement, no source
+CONTRADICTS = "volume and sizes of the jar contradict each other"
 _SMALL = within(reader_of("mass"), 1e-5, 100.0)
 _MASSES = {
     "cement": _SMALL,
@@ -170,6 +172,8 @@ def judge_jar(jar: JarRecord, foam_density: Estimate | None = None) -> JarOutcom
     questions: list[str] = []
     why: dict[str, str] = {}
     volume, u_volume, missing = _volume(jar)
+    if missing == CONTRADICTS:
+        questions.append(f"{CONTRADICTS}: check diameter, height and volume in [jar]")
     fresh = _survival(jar, foam_density, volume, u_volume, questions, why, "survival", missing)
     settlement = later = None
     if not (math.isfinite(jar.height) and math.isfinite(jar.settled)):
@@ -197,12 +201,23 @@ def judge_jar(jar: JarRecord, foam_density: Estimate | None = None) -> JarOutcom
 
 def _volume(jar: JarRecord) -> tuple[float, float, str]:
     """Volume m³ of the fresh mix, its relative standard uncertainty, and what is missing for it."""
+    by_sizes = math.pi / 4 * jar.diameter**2 * jar.height
     if math.isfinite(jar.volume):
+        if math.isfinite(by_sizes) and abs(jar.volume / by_sizes - 1.0) > MOST_APART:
+            return math.nan, math.nan, CONTRADICTS
         return jar.volume, 0.01, ""
-    if math.isfinite(jar.diameter) and math.isfinite(jar.height):
-        u = math.hypot(2 * U_LENGTH / jar.diameter, U_LENGTH / jar.height)
-        return math.pi / 4 * jar.diameter**2 * jar.height, u, ""
+    if math.isfinite(by_sizes):
+        return by_sizes, math.hypot(2 * U_LENGTH / jar.diameter, U_LENGTH / jar.height), ""
     return math.nan, math.nan, "diameter and height (or volume) of the jar are not written"
+
+
+def _of_a_jar(question: str) -> str:
+    """A question about the cup of a pour, in the words of a jar, which has none."""
+    for cup, mix in (("a cup of", "a mix of"), ("by this cup", "by this jar")):
+        if question.startswith(cup):
+            what = question.partition(": ")[0]
+            return f"{mix}{what.removeprefix(cup)}: check the masses, and the sizes and units in [jar]"
+    return question
 
 
 def _total(jar: JarRecord, foam_density: Estimate | None) -> float:
@@ -231,7 +246,7 @@ def _survival(
 
     def at(density: float, asked: list[str]) -> Estimate | None:
         outcome = judge_pour(PourRecord(name=jar.name, path=None, masses=jar.masses, cup_density=density), foam_density)
-        asked += outcome.questions
+        asked += [_of_a_jar(one) for one in outcome.questions]
         if outcome.survival is None:
             why[name] = outcome.why.get("survival", "not known")
         return outcome.survival

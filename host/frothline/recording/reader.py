@@ -31,13 +31,15 @@ def segments_of(path: str | Path) -> list[Path]:
 
     ``path`` is any of its segments, or its name without the suffix. Raises NotARecording if there is none.
     """
-    path = Path(path)
+    given = path = Path(path)
     if path.suffix != SUFFIX:
         path = path.with_name(path.name + SUFFIX)
     stem, number = stem_and_number(path)
     found = [other for other in path.parent.glob(f"*{SUFFIX}") if stem_and_number(other)[0] == stem]
     if path.exists() and path not in found:
         found.append(path)
+    if not found and given != path and given.is_file():
+        raise NotARecording(f"this file is no recording: their names end in {SUFFIX}", where=str(given))
     if not found:
         raise NotARecording("this recording does not exist", where=str(path))
     if number and path not in found:
