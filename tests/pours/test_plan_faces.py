@@ -13,7 +13,9 @@ from frothline.bench.pour_plan_form import typed_plan, worked_plan
 from frothline.errors import InputError
 from frothline.foam.dilution import Dilution
 from frothline.pours.plan_file import new_plan
+from frothline.pours.plan_rows import EACH_MIX, facts
 from frothline.report.pour_plan import plan_card, plan_data
+from frothline.units import METRIC
 
 SEASON = Path(__file__).parents[2] / "recordings" / "season"
 PLAN = """
@@ -160,3 +162,26 @@ def test_text_of_the_prompt_in_us_units_has_no_metric_figure(capsys):
     options = [part for name, text in GIVEN.items() if name != "source" for part in (f"--{name}", text)]
     assert cli.main(["pourplan", *options, "--units", "us"]) == 0
     assert not METRIC.search(re.sub(r"“[^”]*”", "", capsys.readouterr().out))
+
+
+def test_the_run_time_names_the_air_source_that_it_is_of(file):
+    """53.1 L: by 4 L/s and 4 s of start-up 17 s, by the measured 1 L/s 57 s. The row, the sentence and the card name the
+    source, and say what is assumed of foam that was not weighed from it."""
+    given = {"volume": "1 m3", "density": "600", "foam_density": "75", "output": "60 L/min", "survival": "90 %"}
+    plan = fl.pour_plan(**given, source="leaf blower: 240 L/min")
+    rows = dict(facts(plan, METRIC)[EACH_MIX])
+    assert rows["foam by time with “leaf blower”, from air on"].startswith("17 s")
+    assert rows["assumed of “leaf blower”"] == "the same foam density, 75.0 kg/m³"
+    assert "(17 s with “leaf blower”)" in plan.answer
+    html = plan_card(plan).html
+    assert html.count("with “leaf blower”") >= 3  # the sentence, the large figure, the row
+    assert "assumed of “leaf blower”" in html.lower()
+    slow = fl.pour_plan(**given, source="inflator: 12 L/min")
+    rows = dict(facts(slow, METRIC)[EACH_MIX])
+    assert rows["foam by time with “foam as measured”, from air on"].startswith("57 s")
+    assert not [label for label in rows if label.startswith("assumed")]
+    alone = fl.pour_plan(**given)
+    assert "foam by time, from air on" in dict(facts(alone, METRIC)[EACH_MIX])
+    only = fl.pour_plan(**{**given, "output": ""}, source="leaf blower: 240 L/min")
+    assert "assumed of “leaf blower”" in dict(facts(only, METRIC)[EACH_MIX])
+    assert "foam by time with “leaf blower”, from air on" in dict(facts(only, METRIC)[EACH_MIX])

@@ -69,6 +69,16 @@ class PlanFigures:
         return self.lifts * self.per_lift
 
     @property
+    def not_measured(self) -> bool:
+        """Whether the foam was measured or given for another air source than the chosen one."""
+        return self.source in self.order.sources
+
+    @property
+    def with_source(self) -> str:
+        """The chosen air source, for the text of a run time; empty if only the foam as measured could be meant."""
+        return f" with “{self.source}”" if len(self.paces) > 1 or self.not_measured else ""
+
+    @property
     def cost(self) -> float:
         """Of everything that has a price; NaN if nothing has."""
         known = [one.cost for one in self.shopping if math.isfinite(one.cost)]
@@ -83,7 +93,7 @@ class PlanFigures:
         """The plan in one sentence, in a system of units."""
         mass, volume = system["mass"], system["volume"]
         mix = self.batch.mix
-        runs = "" if self.seconds is None else f" ({self.seconds.value:.0f} s)"
+        runs = "" if self.seconds is None else f" ({self.seconds.value:.0f} s{self.with_source})"
         sand = f", {amount(mix.sand, mass)} of sand" if mix.sand > 0.0 else ""
         pace = "" if self.schedule is None else f"; {_lasting(self)}, limited by the {self.schedule.bottleneck}"
         return (

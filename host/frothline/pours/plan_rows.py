@@ -47,7 +47,7 @@ def _each_mix(plan: PlanFigures, system: Mapping[str, Unit]) -> list[tuple[str, 
         ("water into the mixer", amount(mix.mixer_water, mass)),
         ("foam", amount(batch.foam_volume, volume)),
         (
-            "foam by time, from air on",
+            f"foam by time{plan.with_source}, from air on",
             full_text(plan.seconds, system["time"], reason="the foam output is not known")
             + (f", in {plan.starts} starts" if plan.seconds is not None and plan.starts > 1 else ""),
         ),
@@ -57,8 +57,11 @@ def _each_mix(plan: PlanFigures, system: Mapping[str, Unit]) -> list[tuple[str, 
             f"{amount(plan.drop, mass)} from the first foam{' of each start' if plan.starts > 1 else ''}",
         ),
     ]
+    if plan.not_measured:
+        same = f"the same foam density, {amount(plan.foam.density.value, system['density'])}"
+        rows.append((f"assumed of “{plan.source}”", same))
     if plan.start_loss > 0.0:
-        lost = f"{plan.foam.start_up.value:.0f} s and {amount(plan.start_loss, volume)} of solution without foam"
+        lost = f"{plan.foam.start_up.value:.0f} s and {amount(plan.start_loss, volume)} of solution"
         rows.append(("loss at each start", lost))
     return rows
 
@@ -88,8 +91,9 @@ def _pace(plan: PlanFigures, system: Mapping[str, Unit]) -> list[tuple[str, str]
         count = refills.count(plan.per_lift)
         held = amount(plan.foam.reservoir, system["volume"])
         if refills.before:
-            where = ", ".join(map(str, refills.before[:8])) + (" …" if len(refills.before) > 8 else "")
-            text = f"{counted(count, 'time')} a lift, before mix {where}"
+            where = "mix " + ", ".join(map(str, refills.before[:8])) + (" …" if len(refills.before) > 8 else "")
+            where = "every further mix" if refills.within else where
+            text = f"{counted(count, 'time')} a lift, before {where}"
             text += f", and {counted(refills.within, 'time')} in each mix" if refills.within else ""
         else:
             text = f"{counted(refills.within, 'time')} in each mix" if refills.within else f"none: {held} are enough"

@@ -28,11 +28,11 @@ main{max-width:46rem}
 @media print{
 @page{size:A4;margin:10mm}
 body{line-height:1.22}
-.card td{font-size:11pt;padding:.4mm 1mm}.card td.n{font-size:12pt}
+.card td{font-size:10.5pt;padding:.2mm 1mm}.card td.n{font-size:12pt}
 h1{font-size:18pt}h2{margin-top:.3rem;font-size:11pt}.large{margin:.2rem 0}.large b{font-size:19pt}
 table{margin:.2rem 0}.wide td,.wide th{font-size:8.4pt;padding-top:.2mm;padding-bottom:.2mm}
 .two{grid-template-columns:1fr 1fr 1fr;gap:0 .8rem}section{break-inside:avoid}
-ul{margin:.2rem 0;font-size:8.4pt}footer{margin-top:.2rem;font-size:7.5pt}.blank td{height:2.4rem;font-size:9pt}
+ul{margin:.2rem 0;font-size:8.4pt}footer{margin-top:.2rem;font-size:7.5pt}.blank td{height:2.2rem;font-size:9pt}
 }
 """
 
@@ -59,6 +59,7 @@ def plan_data(plan: PourPlan) -> dict[str, Any]:
         "run_time": None if plan.seconds is None else plan.seconds.as_dict(),
         "starts": plan.starts,
         "source": plan.source,
+        "source_measured": not plan.not_measured,
         "lift_time_by_source": dict(plan.paces),
         "timetable": [] if schedule is None else [vars(one) for one in schedule.mixes],
         "busy": {} if schedule is None else dict(schedule.busy),
@@ -113,7 +114,7 @@ def plan_card(plan: PourPlan, *, system: Mapping[str, Unit] = METRIC) -> Report:
         f'<tr><td>{escape(label_case(label))}</td><td class="n">{escape(text)}</td></tr>'
         for label, text in groups.pop(EACH_MIX)[2:]  # number and size of the mixes are above
     )
-    foam = "" if plan.seconds is None else f"{value_text(plan.seconds, system['time'])} from air on"
+    foam = "" if plan.seconds is None else f"{value_text(plan.seconds, system['time'])} from air on{plan.with_source}"
     times = times_rows(plan)
     more = len(times) - MOST_TIMES
     head = ("", *TIMES_HEAD[1:])
