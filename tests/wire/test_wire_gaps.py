@@ -271,6 +271,28 @@ def test_a_rate_that_was_changed_in_the_sleep_leaves_the_count_the_least():
     assert at_least(frames)
 
 
+@pytest.mark.parametrize("silent", [3.0, 20.0, 50.0])
+def test_a_cable_that_is_pulled_soon_after_the_start_leaves_no_doubt(silent):
+    """In less than a minute no board sends half a turn of the number, so that the numbers alone tell."""
+    board = Board(rate=500)
+    frames = [*board.seconds(0.02), anchor(board, 1e9, 50.0)]
+    gone = board.unheard(silent)
+    frames += [*board.seconds(2), anchor(board, 1e9 + silent + 2, 52.0 + silent)]
+    assert counted(frames) == (gone, 0)
+    assert not at_least(frames)
+
+
+@pytest.mark.parametrize("suspended", [100.0, 300.0, 1500.0])
+def test_a_short_sleep_of_a_board_that_was_heard_for_a_moment_is_counted_too(suspended):
+    """The board's clock does not wrap in it, but a whole turn of the number at 500 Hz takes two minutes."""
+    board = Board(rate=500, kinds=range(8))
+    frames = [*board.seconds(0.3), anchor(board, 1e9, 50.0)]
+    gone = board.unheard(suspended)
+    frames += with_anchors(board, 60, 1e9 + suspended, 50.0)
+    assert counted(frames) == (gone, 0)
+    assert not at_least(frames)
+
+
 def test_a_usual_loss_and_a_sleep_after_half_a_minute_are_certain():
     board = Board(rate=100)
     frames = with_anchors(board, 30, 1e9, 50.0)
