@@ -315,7 +315,7 @@ def test_how_long_a_compressors_tank_lasts_is_told_with_its_cautions(capsys):
     for word in ("regulator", "relief valve", "pipe that its maker rates for gas", "local codes"):
         assert word in cautions
     _, out, _ = run(capsys, "sources", *tank)
-    assert "the tank lasts 11" in out
+    assert "the tank lasts 120 s (60 to 150, 95 %)" in out
     assert "cfm; then its pressure is 90 psi above ambient" in out
     assert all(one in out for one in said["cautions"])
 

@@ -95,3 +95,50 @@ def test_the_prompt_gives_rests_and_cycles(capsys):
     assert result_of(capsys.readouterr().out)["cycle"]["share"] == pytest.approx(0.4)
     assert main(["sources", "--run-time", "25"]) == 2
     assert "--on and --rest missing" in capsys.readouterr().err
+
+
+def emptied(full, lowest, drawn, pump):
+    """Seconds until a tank of 50 L without any warmth from its wall falls to ``lowest``, by small steps of energy.
+
+    Ideal gas: dp = 1.4 R/V (T_in m_in - T m_out) dt, air from the pump at room temperature.
+    """
+    gas, volume, step, time = 287.05287, 0.05, 0.005, 0.0
+    pressure, mass = full + ATMOSPHERE, (full + ATMOSPHERE) * volume / (gas * ROOM)
+    while pressure > lowest + ATMOSPHERE:
+        heat = pressure * volume / (mass * gas)
+        pressure += 1.4 * gas / volume * 1.2 * (ROOM * pump - heat * drawn) * step
+        mass += 1.2 * (pump - drawn) * step
+        time += step
+    return time
+
+
+@pytest.mark.parametrize(("full", "lowest", "pump"), [(8, 4, 0.0), (8, 7.5, 0.0), (8, 1, 0.0), (8, 4, 1e-3)])
+def test_the_interval_of_a_tank_includes_a_tank_that_gets_no_warmth(full, lowest, pump):
+    found = tank_duration(50 * LITRE, full * BAR, lowest * BAR, 3e-3, pump).lasting.seconds
+    cold = emptied(full * BAR, lowest * BAR, 3e-3, pump)
+    assert found.value / 1.4 <= cold * 1.001  # the bound, within the steps
+    assert found.lower < cold < found.value < found.upper
+    assert found.lower <= found.value / 1.4
+    assert found.standard_uncertainty >= (1 - 1 / 1.4) * found.value / math.sqrt(3)  # a rectangle below the value
+
+
+def test_the_prompt_says_that_the_interval_includes_the_cooling(capsys):
+    """4 bar of 50 L at 20 °C and 3 L/s are 66 s; 29 % less are 47 s."""
+    tank = ["--tank", "50 L", "--full", "8 bar", "--down-to", "4 bar", "--draw", "3 L/s"]
+    assert main(["sources", *tank, "--json"]) == 0
+    seconds = result_of(capsys.readouterr().out)["seconds"]
+    assert seconds["value"] == pytest.approx(66.0, abs=0.5)
+    assert seconds["lower"] < 47.0
+    assert main(["sources", *tank]) == 0
+    assert "the interval includes the cooling of the tank" in capsys.readouterr().out
+
+
+def test_a_pressure_that_no_workshop_tank_has_is_refused(capsys):
+    assert tank_duration(50 * LITRE, 16 * BAR, 3 * BAR, 3e-3).lasting.seconds.known
+    with pytest.raises(InputError, match="17 bar is more than 16 bar") as raised:
+        tank_duration(50 * LITRE, 17 * BAR, 3 * BAR, 3e-3)
+    assert raised.value.where == "full"
+    assert main(["sources", "--tank", "50 L", "--full", "800 bar", "--down-to", "4 bar", "--draw", "3 L/s"]) == 2
+    said = capsys.readouterr().err
+    assert "--full 800 bar" in said
+    assert "Check its unit" in said

@@ -53,7 +53,10 @@ def tank_lasts(options: Namespace, say: Say) -> int:
     energy = found.stored_energy
     lines = [
         words,
-        ("  uncertainty of the plate's volume and of a workshop gauge; air at 20 °C; the flow drawn is exact"),
+        (
+            "  uncertainty of the plate's volume and of a workshop gauge; the flow drawn is exact; the value is for "
+            "air at 20 °C, and the interval includes the cooling of the tank"
+        ),
     ]
     lines += [
         f"  stored energy when full: about {energy / 1e3:.0f} kJ",
