@@ -19,6 +19,7 @@ from frothline.foam.batch_order import BatchOrder
 from frothline.foam.concrete_batch import ConcreteBatch, mix_batch
 from frothline.foam.dilution import read_dilution
 from frothline.pours.plan import PourPlan
+from frothline.pours.plan_entries import read_survival
 from frothline.quantities import read_quantity
 from frothline.trials.notebook import Notebook
 from frothline.trials.trial import Trial
@@ -47,7 +48,7 @@ def batch(
     bag: str | float = "25 kg",
     bucket: str | float = "10 L",
     dilution: str | None = None,
-    survival: Estimate | None = None,
+    survival: Estimate | str | float | None = None,
     reservoir: str | float | None = None,
 ) -> ConcreteBatch:
     """A batch of cellular concrete: cement, water, foam, run time, and the density to expect.
@@ -58,7 +59,8 @@ def batch(
     notebook : its trials give the share of foam that survives mixing; that of the trial's folder if not given
     output : of foam, like "30 L/min", where it is not that of the trial
     bag, bucket, reservoir : cement in one bag, bucket for the foam, solution in the full reservoir
-    dilution : "1+30" or "1 in 31";  survival : share of the foam's air that survives mixing
+    dilution : "1+30" or "1 in 31"
+    survival : share of the foam's air that survives mixing: 0.9, "90 %" or "90 % (85 to 95)"
 
     Text is read as on the command line; numbers are SI: kg/m³, m³, m³/s, kg.
 
@@ -81,7 +83,7 @@ def batch(
         density=None if isinstance(foam, Trial) else _estimate(foam, "density", "foam"),
         output=None if output is None else _estimate(output, "flow", "output"),
         dilution=None if dilution is None else _dilution(dilution),
-        survival=survival,
+        survival=None if survival is None else _survival(survival),
         reservoir=None if reservoir is None else _quantity(reservoir, "volume", "reservoir"),
     )
     return mix_batch(order, given)
@@ -129,6 +131,14 @@ def _quantity(value: str | float, kind: str, name: str) -> float:
 
 def _estimate(value: Estimate | str | float, kind: str, name: str) -> Estimate | float:
     return value if isinstance(value, Estimate) else _quantity(value, kind, name)
+
+
+def _survival(value: Estimate | str | float) -> Estimate:
+    try:
+        return read_survival(value)
+    except (ValueError, TypeError, OverflowError) as error:
+        remedy = "Give a share like 0.9 or “90 %”, with its interval as “90 % (85 to 95)”, or an estimate"
+        raise InputError(str(error), where="batch: survival", remedy=remedy) from error
 
 
 def _dilution(text: str) -> Any:

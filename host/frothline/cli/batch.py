@@ -5,13 +5,14 @@ from __future__ import annotations
 import math
 from argparse import Namespace
 from collections.abc import Callable, Mapping
+from dataclasses import replace
 from pathlib import Path
 from typing import Any
 
 from frothline.bench.folders import default_folder
 from frothline.cli.output import Say
 from frothline.errors import InputError
-from frothline.estimate import Z95, Estimate
+from frothline.estimate import Estimate
 from frothline.foam.batch_check import check_figure
 from frothline.foam.batch_order import BatchOrder, MeasuredFoam
 from frothline.foam.concrete_batch import (
@@ -124,10 +125,7 @@ def _foam(options: Namespace) -> tuple[Trial | None, MeasuredFoam]:
         except ValueError as error:
             raise InputError(str(error), where="--dilution") from error
     if options.survival is not None:
-        value = check_figure("survival", options.survival, "--survival")
-        u = 0.02
-        said = ("given on the command line",)
-        survival = Estimate(value, u, value - Z95 * u, min(value + Z95 * u, 1.0), "1", assumptions=said)
+        survival = replace(options.survival, assumptions=("given on the command line",))
     if options.reservoir is not None:
         reservoir = options.reservoir
     given: dict[str, Any] = {"density": density, "output": output, "dilution": dilution}

@@ -7,7 +7,7 @@ from __future__ import annotations
 
 import re
 from collections.abc import Callable, Mapping
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from typing import Any
 
 from frothline.estimate import Z95, Estimate
@@ -255,7 +255,19 @@ def _reader(entry: PlanEntry, system: str) -> Callable[[Any], Any]:
         return read
     units = {"density": "kg/m3", "flow": "m3/s", "share": "1", "span": "s"}
     relative = {"density": U_TYPED_DENSITY, "flow": U_TYPED_OUTPUT, "share": 0.02, "span": 0.25}[inner]
-    return lambda raw: read_stated(raw, read, units[inner], lambda value: relative * value)
+
+    def stated_figure(raw: Any) -> Estimate:
+        found = read_stated(raw, read, units[inner], lambda value: relative * value)
+        limited = inner == "share" and not isinstance(raw, Estimate)  # a share of the air is at most all of it
+        return replace(found, upper=min(found.upper, 1.0)) if limited else found
+
+    return stated_figure
+
+
+def read_survival(raw: Any) -> Estimate:
+    """The share of the foam's air that survives, from 0.9, "90 %" or "90 % (85 to 95)". Raises ValueError."""
+    found: Estimate = _reader(BY_NAME["survival"], "metric")(raw)
+    return found
 
 
 def _choice(entry: PlanEntry, raw: Any) -> str:

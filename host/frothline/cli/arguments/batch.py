@@ -2,16 +2,25 @@
 
 from __future__ import annotations
 
-from argparse import ArgumentParser
+from argparse import ArgumentParser, ArgumentTypeError
 from pathlib import Path
 
 from frothline.cli.numbers import number, quantity
 from frothline.cli.options import add_units
+from frothline.estimate import Estimate
+from frothline.pours.plan_entries import read_survival
 
 ABOUT = (
     "A batch of cellular concrete by absolute volumes, from a trial's foam or from figures given here; "
     "with\n--slurry or --cup what to add. Not structural without the approval of a licensed engineer."
 )
+
+
+def _survival(text: str) -> Estimate:
+    try:
+        return read_survival(text)
+    except ValueError as error:
+        raise ArgumentTypeError(str(error)) from None
 
 
 def add_options(sub: ArgumentParser) -> None:
@@ -83,7 +92,9 @@ def add_options(sub: ArgumentParser) -> None:
         default=None,
         help="dilution of the solution: 1+30 or 1 in 31 (default: the trial's build, else 1+40)",
     )
-    sub.add_argument("--survival", type=number(), metavar="SHARE", help="share of the air that survives mixing")
+    sub.add_argument(
+        "--survival", type=_survival, metavar="SHARE", help="share of the air that survives mixing (90 %%, or 0.9)"
+    )
     sub.add_argument(
         "--slurry",
         type=quantity("density", above=0.0),
