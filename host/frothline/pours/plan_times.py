@@ -78,7 +78,7 @@ def plan_refills(run: GeneratorRun, reservoir: float | None, mixes: int) -> Plan
     if reservoir is None:
         return None
     usable = (1.0 - REFILL_AT) * reservoir
-    each = 1 if run.refills else max(math.floor(usable / run.drawn + 1e-9), 1)
+    each = max(math.floor(usable / run.drawn + 1e-9), 1)  # a mix that needs refills within it draws more
     return PlanRefills(tuple(range(each + 1, mixes + 1, each)), run.refills)
 
 
