@@ -376,7 +376,6 @@ def batch_at_prompt(capsys, *more):
         ("--foam-output", "0.00001", "Give 0.1"),
         ("--slurry", "1.8", "write 1800 kg/m³"),
         ("--cup", "0.65", "write 650 kg/m³"),
-        ("--survival", "90", "write 0.9"),
         ("--bucket", "10 mL", "write 10 L"),
         ("--cup", "2100", "heavier than the slurry"),
     ],

@@ -55,3 +55,9 @@ def test_what_cannot_be_read_is_asked_back_with_what_to_give(given, capsys):
             cli.main([*BATCH, "--survival", given])
         assert left.value.code == 2
         assert "--survival" in capsys.readouterr().err
+
+
+def test_a_share_without_its_sign_is_asked_back_at_its_option(capsys):
+    with pytest.raises(SystemExit):
+        cli.main([*BATCH, "--survival", "90"])
+    assert "--survival: “90” can be read two ways: write “90 %” or a share up to 1" in capsys.readouterr().err
