@@ -324,7 +324,7 @@ def test_frames_that_came_twice_are_not_reported_as_a_recording_without_its_end(
 
 def test_a_file_of_another_kind_is_said_to_be_no_recording(tmp_path):
     (tmp_path / "card.html").write_text("<html>")
-    with pytest.raises(NotARecording, match=r"this file is no recording: their names end in \.froth") as raised:
+    with pytest.raises(NotARecording, match=r"this file is not a recording; recordings end in \.froth") as raised:
         verify(tmp_path / "card.html")
     assert raised.value.where.endswith("card.html")
     with pytest.raises(NotARecording, match="does not exist"):

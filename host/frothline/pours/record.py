@@ -343,11 +343,8 @@ class _Reader:
         if "density" in found:
             density = float(found["density"])
             if math.isfinite(weighed) and abs(weighed / density - 1.0) > MOST_APART:
-                self.problem(
-                    f"the density is written as {density:.0f} kg/m³, and the weighings give {weighed:.0f} kg/m³",
-                    place,
-                    "Correct one of them, or take one out",
-                )
+                said = f"the density is written as {density:.0f} kg/m³, and the weighings give {weighed:.0f} kg/m³"
+                self.problem(said, place, "Correct one of them, or take one out")
                 return math.nan
             return density
         missing = [key for key in ("container", "empty", "full") if key not in found]

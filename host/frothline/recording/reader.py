@@ -39,7 +39,7 @@ def segments_of(path: str | Path) -> list[Path]:
     if path.exists() and path not in found:
         found.append(path)
     if not found and given != path and given.is_file():
-        raise NotARecording(f"this file is no recording: their names end in {SUFFIX}", where=str(given))
+        raise NotARecording(f"this file is not a recording; recordings end in {SUFFIX}", where=str(given))
     if not found:
         raise NotARecording("this recording does not exist", where=str(path))
     if number and path not in found:
