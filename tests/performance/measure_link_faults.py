@@ -197,6 +197,8 @@ def sleeps(folder, hours):
                 time.time, time.time_ns = (lambda: wall() + jump), (lambda: ns() + round(jump * 1e9))
             longest = seconds_until_data(session)
             frames_pass(session, 150)
+            at_first = session.snapshot().losses
+            until(lambda: not session.snapshot().losses.at_least)  # the board was heard for long enough to tell
             now = session.snapshot()
             figure = now.latest["line_pressure"]
             off = abs(figure.time - now.time)
@@ -205,6 +207,7 @@ def sleeps(folder, hours):
                 f"{now.losses.missing} frames missing; {said[-1].split(';')[0] if said else 'nothing'}; figure of now"
             )
             words += f" {'shown' if figure.known else 'unknown'}" + (f", {off:.0f} s off" if off > 1.0 else "")
+            words += f"; {at_first.missing} at least, until the board was heard longer" if at_first.at_least else ""
             session.stop_recording()
     finally:
         time.time, time.time_ns = wall, ns
@@ -254,8 +257,8 @@ def measure(seed):
             "no cable are not counted as lost; those that it sent before the port was open again are. For a sleeping "
             "computer the column is the error of the count of missing frames; the board's clock wraps after 36 min, and the "
             "computer's wall clock tells how often it did. The board was heard for 25 s before the eight hours, for 3 s before "
-            "the others: after less than that a long sleep can be counted wrong by 65,536. The time until data runs from the end of the fault to the third "
-            "new frame, the longest of all cases."
+            "the others: after less than a long sleep needs, the count is said to be the least, until the board was heard "
+            "for longer. The time until data runs from the end of the fault to the third new frame, the longest of all cases."
         ),
         after=(
             "Windows is not measured: there the system gives a port to one program only, and the words for that are "
