@@ -1,6 +1,7 @@
 """Messages to the pages and answers from the background come late, as on a slow computer: ``pytest --late-server``.
 
-A browser test that looks at a page before it has drawn what it was told fails then, and not once in fifty runs.
+A browser test that looks at a page before it has drawn what it was told fails then, and not once in fifty runs. Two tests
+of ``test_browser.py`` that count updates a second fail too: they cannot come as fast.
 """
 
 import asyncio
