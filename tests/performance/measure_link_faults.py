@@ -187,6 +187,7 @@ def sleeps(folder, hours):
         with recorded(folder / "r") as (there, session, path):
             # The count of what is missed is the board's usual rate times the sleep, rounded to 65,536: for eight hours the
             # rate must be known to a hundredth, and descriptions of ten frames come every 5 s.
+            before_it = session.snapshot().losses.frames
             frames_pass(session, 300 if hours < 4 else 2500)
             with there.lock:
                 there.exchange()
@@ -199,6 +200,7 @@ def sleeps(folder, hours):
             frames_pass(session, 150)
             at_first = session.snapshot().losses
             until(lambda: not session.snapshot().losses.at_least)  # the board was heard for long enough to tell
+            frames_pass(session, before_it)  # the recording did not hear it before it began, and needs as much itself
             now = session.snapshot()
             figure = now.latest["line_pressure"]
             off = abs(figure.time - now.time)
