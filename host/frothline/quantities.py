@@ -27,10 +27,10 @@ _SHOWN = 40  # characters of a wrong entry that a message repeats
 DIGITS = r"\d{1,15}"  # more are a typing error
 
 
-DECIMAL = rf"{DIGITS}(?:[.,]\d{{0,15}})?|[.,]{DIGITS}"
+DECIMAL = rf"(?:{DIGITS}(?:[.,]\d{{0,15}})?|[.,]{DIGITS})(?:[eE][+-]?\d{{1,5}})?"
 
 
-_NUMBER = re.compile(rf"[+-]?(?:{DECIMAL})(?:[eE][+-]?\d{{1,2}})?")
+_NUMBER = re.compile(rf"[+-]?{DECIMAL}")
 
 
 _TWO_WAYS = re.compile(r"(?<!\d)(\d{1,15}),(\d{3})(?!\d)")
@@ -78,7 +78,7 @@ def read_number(raw: str | float) -> float:
         raise ValueError("a number is needed")
     if _NUMBER.fullmatch(plain) is None:
         raise ValueError(f"“{shorten(plain)}” is not a number")
-    return finite(float(plain.replace(",", ".")))
+    return decimal(plain)
 
 
 def is_number(text: str) -> bool:
@@ -87,8 +87,11 @@ def is_number(text: str) -> bool:
 
 
 def decimal(text: str) -> float:
-    """The value of a text that matches ``DECIMAL`` and was checked by ``typed``."""
-    return float(text.replace(",", "."))
+    """The value of a text that matches ``DECIMAL`` and was checked by ``typed``. ValueError beyond a float."""
+    value = float(text.replace(",", "."))
+    if math.isinf(value):
+        raise ValueError(f"“{shorten(text)}” is far too large")
+    return value
 
 
 def finite(number: float) -> float:

@@ -20,7 +20,7 @@ from pathlib import Path
 from typing import Any
 
 from frothline.errors import InputError
-from frothline.quantities import DECIMAL, read_quantity
+from frothline.quantities import DECIMAL, decimal, read_quantity
 from frothline.toml_text import TomlUnreadable, read_text, read_toml
 
 POINTS, LENGTHS = ("first", "second"), ("length", "jar", "ruler")
@@ -112,7 +112,7 @@ def _point(text: str) -> tuple[float, float]:
     found = _POINT.fullmatch(" ".join(text.split()))
     if found is None:
         raise ValueError(f"“{text[:40]}” is not a point; write pixels across and down, like 120, 300")
-    return float(found["x"].replace(",", ".")), float(found["y"].replace(",", "."))
+    return decimal(found["x"]), decimal(found["y"])
 
 
 def _length(name: str, text: str) -> float:

@@ -17,7 +17,7 @@ from frothline.units import INCH
 
 MOST_PULSES = 100  # in one turn of a rotor
 _LENGTHS = {"pipe.", "hose.", "plate.", "orifice.", "venturi.", "printing."}  # tables whose numbers are all lengths
-_LENGTH = re.compile(r"(\d+(?:\.\d+)?)?(?:(?:^|[ -])(\d{1,3})/(\d{1,3}))? *(mm|cm|m|in)")
+_LENGTH = re.compile(r"(\d+(?:\.\d+)?(?:[eE][+-]?\d{1,2})?)?(?:(?:^|[ -])(\d{1,3})/(\d{1,3}))? *(mm|cm|m|in)")
 _SIMULATED = re.compile(r"simulated \d+|sim [0-9a-f]{12}|modelled rig")  # labels of simulated boards
 
 

@@ -17,7 +17,7 @@ from dataclasses import dataclass
 from pathlib import Path
 
 from frothline.errors import InputError
-from frothline.quantities import is_number, read_in, shorten
+from frothline.quantities import DECIMAL, is_number, read_in, shorten
 from frothline.units import STANDARD_GRAVITY, NamedUnit, Unit, find_unit
 
 SUFFIXES = (".csv", ".tsv", ".txt")
@@ -334,7 +334,7 @@ REQUIRED = {"hole", "pressure", "u_tube", "suction", "flow"}
 
 def _figure(text: str, column: Column, unit: NamedUnit | None) -> tuple[float, str]:
     """The value in SI, and the SI unit. Raises ValueError."""
-    named = re.fullmatch(r"(?P<number>.*?\d[.,]?)\s*(?P<unit>[^\d\s.,+\-].*)", text)
+    named = re.fullmatch(rf"(?P<number>[+-]?{DECIMAL})\s*(?P<unit>[^\d\s.,+\-].*)", text.replace("−", "-"))
     own = find_table_unit(named["unit"]) if named is not None else None
     if own is not None and named is not None and own.si in column.si and is_number(named["number"]):
         text, unit = named["number"], own
