@@ -61,7 +61,8 @@ def test_a_computer_that_slept_says_so_and_shows_figures_of_now(tmp_path, hours)
     found = faults.sleeps(tmp_path / "r", hours)
     assert found.verdict == "damaged"
     missing, slept, figure, *at_first = found.words.split("; ")
-    assert len(at_first) <= (hours == 2.0)  # 3 s before it and 1.5 s after it do not tell, but a busy machine hears more
+    # 3 s before it and 1.5 s after it do not tell, but a busy machine hears more
+    assert len(at_first) <= (hours == 2.0)
     assert figure == "figure of now shown"
     assert abs(float(slept.removeprefix("the computer slept for ").removesuffix(" s")) - hours * 3600) < 60
     assert found.lost == 0
