@@ -25,6 +25,7 @@ FLOORS = {
     "atomic_file": 1,
     "estimate": 1,
     "quantities": 1,
+    "typed_table": 2,
     "physics": 1,
     "wire": 1,
     "formatting": 2,

@@ -14,6 +14,8 @@ from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
 from frothline.bench import cube_record, cube_rows, jar_record, photo_record, pour_record
+from frothline.bench.cube_rows import FoundInTable
+from frothline.bench.cube_table import CubeColumn, add_cube_table, read_columns
 from frothline.bench.given_entries import Folder, Saved, folder_of, text_of, texts_of, trial_name
 from frothline.bench.pour_planning import plan_pour
 from frothline.bench.record_entries import PourEntry
@@ -99,16 +101,19 @@ def add_cubes(rows: pd.DataFrame | Sequence[Mapping[str, Any]] | str | Path, fol
     rows : a DataFrame, a list of dictionaries, or a table's file (CSV), whose columns are the entries of ``add_cube``,
         and ``pour``, the name of the pour's file. An empty pour is that of the row above; an empty size or age that of
         the row above of the same pour. NaN and None are empty; rows without mass and load are left out. Numbers are
-        SI as everywhere; a CSV file, and texts without a unit, are in mm, d, g and kN
+        SI as everywhere; a CSV file, and texts without a unit, are in mm, d, g and kN. A head may name another unit,
+        like ``load [kN]``, ``mass (g)`` or ``age, d``: numbers below it are in that unit
     folder : as for ``record_pour``
 
-    Raises InputError with everything that is wrong, by row from 1; nothing is written then. RecordingUnwritable.
+    Raises InputError with everything that is wrong, by row from 1, or line of the file, and column; nothing is written
+    then. RecordingUnwritable.
     """
     where = folder_of(folder)
     if isinstance(rows, str | Path):
-        said = cube_rows.add_cubes(where, cube_rows.read_cube_table(Path(rows)))
+        said = add_cube_table(where, Path(rows))
     else:
-        said = cube_rows.add_cubes(where, _rows(rows))
+        texts, found = _rows(rows)
+        said = cube_rows.add_cubes(where, texts, found=found)
     return Saved(said, where / POURS)
 
 
@@ -227,19 +232,43 @@ def _pair(name: str, value: Any) -> Any:
     return ", ".join(f"{float(one):.12g}" for one in pair)
 
 
-def _rows(rows: Any) -> list[dict[str, str]]:
-    """The rows of a DataFrame or a list of dictionaries as texts; empty where nothing is written."""
-    if not hasattr(rows, "to_dict"):
-        return [_row(dict(row), number) for number, row in enumerate(rows, 1)]
-    heads = [str(one) for one in rows.columns]
-    names = cube_rows.column_names(heads, "add_cubes")
-    return [_row(dict(zip(names, row, strict=True)), n) for n, row in enumerate(rows.itertuples(index=False), 1)]
+def _rows(rows: Any) -> tuple[list[dict[str, str]], FoundInTable]:
+    """The rows of a DataFrame or a list of dictionaries as texts, and what is wrong with heads and values."""
+    if hasattr(rows, "to_dict"):
+        heads = [str(one) for one in rows.columns]
+        values = [list(row) for row in rows.itertuples(index=False)]
+    else:
+        named = [{str(name): value for name, value in dict(row).items()} for row in rows]
+        heads = list(dict.fromkeys(name for row in named for name in row))
+        values = [[row.get(head) for head in heads] for row in named]
+    if not values:
+        return [], FoundInTable()
+    columns, problems = read_columns(heads)
+    wrong: dict[int, list[str]] = {0: problems} if problems else {}
+    found: list[dict[str, str]] = []
+    for number, row in enumerate(values, 1):
+        texts = {}
+        for place, column in columns.items():
+            try:
+                texts[column.name] = _cell(column, row[place])
+            except InputError as error:
+                wrong.setdefault(number, []).append(f"row {number}: {column.head}: {error.what}")
+        found.append(texts)
+    has_pours = any(one.name == cube_rows.POUR for one in columns.values())
+    titles = {one.name: one.head for one in columns.values()}
+    return found, FoundInTable("add_cubes", (), titles, wrong, has_pours)
 
 
-def _row(row: Mapping[str, Any], number: int) -> dict[str, str]:
-    given = {str(name): value for name, value in row.items() if not _is_empty(value)}
-    pour = given.pop(cube_rows.POUR, "")
-    return {**texts_of(given, cube_record.ENTRIES, f"add_cubes: row {number}"), cube_rows.POUR: str(pour)}
+def _cell(column: CubeColumn, value: Any) -> str:
+    """The text of a value: a number is SI, or in the unit of its column's head. Raises InputError."""
+    if _is_empty(value):
+        return ""
+    if column.name == cube_rows.POUR:
+        return str(value)
+    kind = cube_record.BY_NAME[column.name].kind
+    if column.unit and not isinstance(value, bool) and isinstance(value, Real) and math.isfinite(value):
+        return f"{float(value):.12g} {column.unit}"
+    return column.text(text_of(column.name, value, kind, "add_cubes"))
 
 
 def _is_empty(value: Any) -> bool:

@@ -315,13 +315,19 @@ def in_entry_unit(value: float, kind: str, system: str) -> str:
     return f"{unit.from_si(value):.4g} {unit.symbol}"
 
 
+def is_bare(text: str) -> bool:
+    """True for a number or a fraction without a unit."""
+    short = len(text.strip()) <= LONGEST
+    return is_number(text) or (short and _FRACTION_ALONE.fullmatch(_fractions(text)) is not None)
+
+
 def with_unit(text: str, kind: str, system: str) -> str:
     """A typed text with the unit that a number without one has; other texts are unchanged.
 
     A text that is stored must have its unit: the reader may choose other units afterwards.
     """
     plain = " ".join(text.split())
-    bare = is_number(plain) or (system != "metric" and _FRACTION_ALONE.fullmatch(_fractions(plain)) is not None)
+    bare = is_number(plain) or (system != "metric" and is_bare(plain))
     return f"{plain} {entry_unit(kind, system).symbol}" if bare else text
 
 

@@ -3,11 +3,17 @@
 Strengths by hand: 7.4 kN on 100 mm x 100 mm are 0.74 MPa; 4.1 kN are 0.41 MPa.
 """
 
+import math
+import re
+
+import pandas as pd
 import pytest
 from prompt_json import result_of
 
+import frothline as fl
 from frothline import cli
-from frothline.bench.cube_rows import add_cubes, filled_rows, read_cube_table
+from frothline.bench.cube_rows import MOST_SHOWN, add_cubes, filled_rows
+from frothline.bench.cube_table import add_cube_table
 from frothline.errors import InputError, NoSpace
 from frothline.pours.record import read_pour
 from frothline.web.components import Asked
@@ -117,13 +123,129 @@ def test_the_prompt_reads_a_table(folder, capsys, mark):
 
 @pytest.mark.parametrize(
     ("text", "said"),
-    [("pour,colour\n", "“colour” is not a column"), ("edge,load\n", "“pour” is missing"), ("", "“pour” is missing"),
-     ("pour,load\nkerb,7,4\n", "row 1 has more cells")],
+    [("pour,colour\n", "“colour” is not a column"), ("edge,load\n", "“pour” is missing"), ("", "no cube in it"),
+     ("pour,load\nkerb,7,4\n", "line 2: 3 cells, but the header has 2; with a decimal comma separate the cells by ;"),
+     ("pour,load\n", "no cube is entered"), ("pour,age, d,load\n", "“d” is not a column.*brackets"),
+     ("pour,load [kg]\n", "“kg” is not a unit for load; write it like load .kN."),
+     ("pour,note (g)\n", "“g” is not a unit for note$"), ("pour,age (kg)\n", "write it like age .d."),
+     ("pour,load [kN],Load\n", "the column “Load” is there twice")],
 )  # fmt: skip
-def test_a_table_that_cannot_be_understood_is_refused(tmp_path, text, said):
-    (tmp_path / "a.csv").write_text(text, "utf-8")
-    with pytest.raises(InputError, match=said):
-        read_cube_table(tmp_path / "a.csv")
+def test_a_table_that_cannot_be_understood_is_refused(folder, text, said):
+    (folder / "a.csv").write_text(text, "utf-8")
+    with pytest.raises(InputError, match=r".") as refused:
+        add_cube_table(folder, folder / "a.csv")
+    assert re.search(said, refused.value.what)
+
+
+TABLE = """\
+# from the press
+pour,edge,age,mass,load,note
+
+kerb,100 mm,,587,7.4,
+,,28,5x,9e5,
+,100,28,587,-3,
+wall,1e9 mm,7,,4.1,
+gone,100,7 y,,4.1,too,many
+wall,150,7,,4.1,
+,,,,4.1 kN,
+"""
+# by hand: 9e5 kN on 100 mm x 100 mm are 9e10 Pa
+WRONG = [
+    "line 4: the age is missing: a strength or a density without an age cannot be compared",
+    "line 5: mass: “5x”: “x” is not a unit of mass",
+    "line 5: load: “9e5 kN” is not plausible",
+    "line 6: load: “-3 kN” is below zero",
+    "line 7: edge: “1e9 mm” is not plausible",
+    "line 8: 7 cells, but the header has 6",
+    "line 10: this cube is in the file already, as specimen 2",
+]
+
+
+def test_a_table_with_errors_of_every_kind_names_them_all_at_once_by_line_and_column(folder, capsys):
+    path = folder / "press.csv"
+    path.write_text(TABLE, "utf-8")
+    before = texts(folder)
+    with pytest.raises(InputError, match=r".") as refused:
+        add_cube_table(folder, path)
+    said = refused.value.what.split("; line ")
+    assert len(said) == len(WRONG)
+    for one, wanted in zip(["line " * (k > 0) + words for k, words in enumerate(said)], WRONG, strict=True):
+        assert one.startswith(wanted)
+    assert refused.value.where == str(path)
+    assert texts(folder) == before
+    assert cli.main(["pours", str(folder), "--add-cubes", str(path)]) == 2
+    assert all(one in capsys.readouterr().err.replace("\n", " ") for one in WRONG[:1])
+
+
+def test_what_is_impossible_is_said_beside_what_is_unreadable_or_missing(folder):
+    rows = [{"pour": "kerb", "edge": "100", "mass": "much", "load": "7.4 N"}, {"pour": "gone", "load": "x"}]
+    with pytest.raises(InputError, match=r".") as refused:
+        add_cubes(folder, rows)
+    for words in ("row 1: Mass when", "row 1: the age", "row 1: load “7.4 N” is not plausible: it means a strength of",
+                  "row 2: Greatest load", "row 2: the size", "row 2: the age", "row 2: no pour in this folder"):  # fmt: skip
+        assert words in refused.value.what
+
+
+def test_very_many_errors_end_in_their_number(folder):
+    rows = [{**ROWS[0], "load": "x", "note": str(k)} for k in range(MOST_SHOWN + 7)]
+    with pytest.raises(InputError, match=rf"row {MOST_SHOWN}: .*; and 7 more"):
+        add_cubes(folder, rows)
+
+
+def test_the_same_cube_in_other_units_is_the_same_cube(folder):
+    add_cubes(folder, [{"pour": "kerb", "edge": "100 mm", "age": "28 d", "mass": "587 g", "load": "7.4 kN"}])
+    again = {"pour": "kerb", "edge": "10 cm", "age": "4 weeks", "mass": "0.587 kg", "load": "7400 N"}
+    with pytest.raises(InputError, match="row 1: this cube is in the file already, as specimen 1"):
+        add_cubes(folder, [again])
+    add_cubes(folder, [{**again, "note": "another"}])
+    assert len(pour(folder, "kerb").specimens) == 2
+
+
+HEADS = [
+    ("pour;edge [cm];age, d;Mass (kg);load [N];dry mass / g;note", "kerb;10;28;0,587;7400;489;x"),
+    ("pour;edge (in);age in weeks;mass (lb);load (lbf);dry_mass in oz;note",
+     f"kerb;{10 / 2.54:.12f};4;{0.587 / 0.45359237:.12f};{7400 / 4.4482216152605:.9f};{489 / 28.349523125:.12f};x"),
+    ("pour\tEdge of the cube (mm)\tage: h\tmass g\tgreatest load [kN]\tdry-mass\tnote",
+     "kerb\t100\t672\t587\t7,4\t489 g\tx"),
+    ('pour,edge (m),"age, d",mass [t],load,dry mass (g),note', "kerb,10 cm,28,587 g,7.4,489,x"),
+]  # fmt: skip
+
+
+@pytest.mark.parametrize(("head", "row"), HEADS[:3])
+def test_heads_with_units_are_read_as_those_of_other_tables(folder, head, row):
+    path = folder / "press.csv"
+    path.write_text(f"{head}\n{row}\n", "utf-8")
+    add_cube_table(folder, path)
+    (one,) = pour(folder, "kerb").specimens
+    assert one.sizes == pytest.approx((0.1, 0.1, 0.1))
+    assert (one.age, one.mass, one.load, one.dry_mass) == pytest.approx((28 * 86400, 0.587, 7400.0, 0.489))
+    assert one.note == "x"
+
+
+def test_a_unit_that_no_mass_has_is_said_beside_the_other_errors(folder):
+    path = folder / "press.csv"
+    path.write_text("\n".join(HEADS[3]).replace("7.4", "x"), "utf-8")
+    with pytest.raises(InputError, match=r"line 1: “t” is not a unit for mass; .*; line 2: load: “x"):
+        add_cube_table(folder, path)
+
+
+def test_a_spreadsheets_export_in_utf_16_or_windows_1252_is_read(folder):
+    for encoding, note in (("utf-16", "été"), ("cp1252", "hôte")):
+        path = folder / "press.txt"
+        path.write_text(f"pour\tedge (mm)\tage (d)\tload (kN)\tnote\nkerb\t100\t28\t7,4\t{note}\n", encoding)
+        add_cube_table(folder, path)
+    assert [one.note for one in pour(folder, "kerb").specimens] == ["été", "hôte"]
+
+
+def test_a_number_of_python_below_a_head_with_a_unit_is_in_that_unit(folder):
+    rows = [{"pour": "kerb", "edge (mm)": 100, "age, d": 28, "mass (g)": 587.0, "load [kN]": 7.4}]
+    fl.add_cubes(rows, folder)
+    fl.add_cubes(pd.DataFrame([{"pour": "wall", "edge": 0.1, "age, d": 28, "mass": 0.587, "load [kN]": 7.4}]), folder)
+    for name in ("kerb", "wall"):
+        (one,) = pour(folder, name).specimens
+        assert (one.sizes[0], one.age, one.mass, one.load) == pytest.approx((0.1, 28 * 86400, 0.587, 7400.0))
+    with pytest.raises(InputError, match=r"“x” is not a column.*; row 1: load: “True” is.*; row 2: load: inf is"):
+        fl.add_cubes([{"pour": "kerb", "x": 1, "load": True}, {"load": math.inf}], folder)
 
 
 def parts(item, tag):

@@ -5,54 +5,68 @@ Nothing is written before every row is checked.
 
 from __future__ import annotations
 
-import csv
-import io
 from collections.abc import Mapping, Sequence
+from dataclasses import dataclass, field
 from pathlib import Path
 
 from frothline.bench.cube_record import BY_NAME, file_texts, wrong_entries
 from frothline.bench.pour_record import pour_path
 from frothline.errors import FrothlineError, InputError
-from frothline.pours.later_entries import add_specimens, missing
+from frothline.pours.later_entries import add_specimens, implausible, missing, repeated_specimens
 from frothline.pours.record import FOLDER
 from frothline.rounding import counted
 
 POUR = "pour"
 MEASURED = ("mass", "load", "dry-mass")  # a row without any of these is not filled in
 MOST_ROWS = 200
+MOST_SHOWN = 40  # problems in one message
+Cube = tuple[int, dict[str, str]]  # number of the row, and texts by key of the file
 _CARRIED = ("edge", "diameter", "length", "width", "height", "age")
 
 
-def add_cubes(folder: Path, rows: Sequence[Mapping[str, str]], system: str = "metric") -> str:
+@dataclass(frozen=True)
+class FoundInTable:
+    """Where rows stand: ``lines`` of the file by row, from 1, and ``heads`` by name of the entry; ``wrong`` by row."""
+
+    where: str = "cubes"
+    lines: Sequence[int] = ()
+    heads: Mapping[str, str] = field(default_factory=dict)
+    wrong: Mapping[int, Sequence[str]] = field(default_factory=dict)
+    has_pours: bool = True
+
+    def place(self, row: int) -> str:
+        """The place of a row, for a message."""
+        return f"line {self.lines[row - 1]}" if self.lines else f"row {row}"
+
+    def column(self, name: str) -> str:
+        """The name of an entry, for a message."""
+        return self.heads.get(name, BY_NAME[name].label)
+
+
+def add_cubes(
+    folder: Path, rows: Sequence[Mapping[str, str]], system: str = "metric", found: FoundInTable | None = None
+) -> str:
     """Append the cubes of all rows to the files of their pours; numbers without a unit are those of ``system``.
 
     rows : texts by name of the entry, with ``pour``, the name of the pour's file. An empty pour is that of the row
     above; an empty size or age is that of the row above of the same pour. Rows without mass and load are left out.
+    found : where the rows stand in a table, and what was wrong there already
 
-    Returns what was done. Raises InputError with everything that is wrong, by row; nothing is written then.
-    RecordingUnwritable and NoSpace name the pours that were written before.
+    Returns what was done. Raises InputError with everything that is wrong, by row and column; nothing is written
+    then. RecordingUnwritable and NoSpace name the pours that were written before.
     """
+    found = found or FoundInTable()
     wanted = filled_rows(rows)
-    if not wanted:
+    if not wanted and not found.wrong:
         raise InputError("no cube is entered", where="cubes", remedy="Enter mass or load of a cube, in a row each")
     if len(wanted) > MOST_ROWS:
         raise InputError(f"{len(wanted)} cubes are more than {MOST_ROWS}", where="cubes", remedy="Enter them in parts")
-    wrong: list[str] = []
-    by_pour: dict[Path, list[tuple[int, dict[str, str]]]] = {}
-    for number, row in wanted:
-        try:
-            path = pour_path(folder, row.get(POUR, ""))
-            texts = file_texts({name: text for name, text in row.items() if name != POUR}, system)
-        except FrothlineError as error:
-            wrong.append(f"row {number}: {error.what}")
-            continue
-        said = [f"{BY_NAME[name].label}: {words}" for name, words in wrong_entries(row, system).items()]
-        wrong += [f"row {number}: {one}" for one in (*said, *missing(texts))]
-        by_pour.setdefault(path, []).append((number, texts))
-    if not wrong:
-        wrong = [words for path, cubes in by_pour.items() if (words := _refused(path, cubes))]
+    by_pour, wrong = _checked(folder, wanted, system, found)
     if wrong:
-        raise InputError("; ".join(wrong), where="cubes", remedy="Nothing is written yet: fix these rows")
+        shown = [words for number in sorted(wrong) for words in wrong[number]]
+        more = [f"and {len(shown) - MOST_SHOWN} more"] if len(shown) > MOST_SHOWN else []
+        remedy = "Nothing is written yet: fix these rows"
+        raise InputError("; ".join([*shown[:MOST_SHOWN], *more]), where=found.where, remedy=remedy)
     done: list[str] = []
     for path, cubes in by_pour.items():
         try:
@@ -64,17 +78,42 @@ def add_cubes(folder: Path, rows: Sequence[Mapping[str, str]], system: str = "me
     return f"Saved: {', '.join(done)}"
 
 
-def _refused(path: Path, cubes: Sequence[tuple[int, Mapping[str, str]]]) -> str:
-    """Why the file refuses these cubes, with the first row that it refuses; empty if it takes them."""
-    try:
-        add_specimens(path, [texts for _, texts in cubes], write=False)
-    except FrothlineError:
-        for end, (number, _) in enumerate(cubes, 1):
-            try:
-                add_specimens(path, [texts for _, texts in cubes[:end]], write=False)
-            except FrothlineError as error:
-                return f"row {number}: {error.what}"
-    return ""
+def _checked(
+    folder: Path, wanted: Sequence[tuple[int, Mapping[str, str]]], system: str, found: FoundInTable
+) -> tuple[dict[Path, list[Cube]], dict[int, list[str]]]:
+    """The cubes by their pour's file, and all that is wrong, by number of the row."""
+    wrong = {number: list(said) for number, said in found.wrong.items()}
+    by_pour: dict[Path, list[Cube]] = {}
+
+    def refuse(number: int, *said: str) -> None:
+        if said:
+            wrong.setdefault(number, []).extend(f"{found.place(number)}: {one}" for one in said)
+
+    for number, row in wanted:
+        given = {name: text for name, text in row.items() if name in BY_NAME}
+        refuse(number, *(f"“{name[:40]}” is not an entry of a cube" for name in row if name not in {POUR, *BY_NAME}))
+        unreadable = wrong_entries(given, system)
+        refuse(number, *(f"{found.column(name)}: {words}" for name, words in unreadable.items()))
+        texts = file_texts(given, system)
+        readable = file_texts({name: text for name, text in given.items() if name not in unreadable}, system)
+        refuse(number, *missing(texts), *implausible(readable))
+        if not found.has_pours:
+            continue
+        try:
+            by_pour.setdefault(pour_path(folder, row.get(POUR, "")), []).append((number, texts))
+        except FrothlineError as error:
+            refuse(number, error.what)
+    for path, cubes in by_pour.items():
+        try:
+            same = repeated_specimens(path, [texts for _, texts in cubes])
+            for (number, _), specimen in zip(cubes, same, strict=True):
+                if specimen:
+                    refuse(number, f"this cube is in the file already, as specimen {specimen}")
+            if not any(number in wrong for number, _ in cubes):
+                add_specimens(path, [texts for _, texts in cubes], write=False)
+        except FrothlineError as error:
+            refuse(cubes[0][0], error.what)
+    return by_pour, wrong
 
 
 def filled_rows(rows: Sequence[Mapping[str, str]]) -> list[tuple[int, dict[str, str]]]:
@@ -100,37 +139,3 @@ def filled_rows(rows: Sequence[Mapping[str, str]]) -> list[tuple[int, dict[str, 
 def wrong_in_rows(rows: Sequence[Mapping[str, str]], system: str = "metric") -> list[dict[str, str]]:
     """For each row, name of each entry that cannot be read -> what is wrong with it."""
     return [wrong_entries(row, system) for row in rows]
-
-
-def read_cube_table(path: Path) -> list[dict[str, str]]:
-    """The rows of a table (CSV with comma, semicolon or tab) whose heads are names of entries. Raises InputError."""
-    try:
-        text = path.read_text("utf-8-sig")
-    except (OSError, UnicodeDecodeError) as error:
-        words = getattr(error, "strerror", None) or "it is not UTF-8"
-        raise InputError(f"the table cannot be read: {words}", where=str(path), remedy="Check the file") from error
-    head = text.split("\n", 1)[0]
-    mark = max(";\t,", key=head.count)
-    table = [row for row in csv.reader(io.StringIO(text), delimiter=mark) if any(cell.strip() for cell in row)]
-    names = column_names(table[0] if table else [], str(path))
-    long = next((k for k, row in enumerate(table[1:], 1) if len(row) > len(names)), None)
-    if long is not None:
-        raise InputError(
-            f"row {long} has more cells than the head",
-            where=str(path),
-            remedy="Separate cells by semicolons where numbers have a decimal comma",
-        )
-    return [dict(zip(names, row, strict=False)) for row in table[1:]]
-
-
-def column_names(heads: Sequence[str], where: str) -> list[str]:
-    """Names of entries from the heads of a table. Raises InputError for an unknown, missing or repeated column."""
-    names = [head.strip().casefold().replace("_", "-").replace(" ", "-") for head in heads]
-    unknown = [name for name in names if name != POUR and name not in BY_NAME]
-    twice = [name for name in names if names.count(name) > 1]
-    if unknown or twice or POUR not in names:
-        what = f"“{unknown[0][:40]}” is not a column of cubes" if unknown else "the column “pour” is missing"
-        if twice and not unknown:
-            what = f"the column “{twice[0]}” is there twice"
-        raise InputError(what, where=where, remedy=f"Known: {POUR}, {', '.join(BY_NAME)}")
-    return names

@@ -22,13 +22,13 @@ from frothline.source_library.collection import read_library
 from frothline.source_library.prior import pool_group
 from frothline.source_library.saving import calibration_words, source_of_points
 from frothline.sweep.generator_file import GENERATORS
-from frothline.sweep.point_table import LARGEST
 from frothline.sweep.points_by_hand import points_of_text
 from frothline.sweep.recorded_source import RecordedSweeps
 from frothline.sweep.source_file import holds_points, source_text
 from frothline.toml_text import LIBRARY
 from frothline.trials.inside_folder import leads_out
 from frothline.trials.passed_on_builds import generator_files
+from frothline.typed_table import LARGEST
 
 SOURCES = "sources"  # folder of the files inside the folder of the recordings
 HEAD = 400  # bytes of a file that name what it is

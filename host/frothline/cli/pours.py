@@ -8,7 +8,7 @@ from pathlib import Path
 from typing import Any
 
 from frothline.bench.cube_record import add_cube, add_settlement, correct_cube, remove_cube
-from frothline.bench.cube_rows import add_cubes, read_cube_table
+from frothline.bench.cube_table import add_cube_table
 from frothline.bench.pour_planning import plan_pour
 from frothline.bench.pour_record import correct_pour, entries_of_plan, record_pour
 from frothline.cli.entry_texts import entry_texts, one_action
@@ -49,7 +49,7 @@ def run(options: Namespace, say: Say) -> int:
     system = SYSTEMS[options.units]
     book = notebook.pours
     if options.add_cubes is not None:
-        said = add_cubes(notebook.folder, read_cube_table(options.add_cubes), options.units)
+        said = add_cube_table(notebook.folder, options.add_cubes, options.units)
         say.result({"said": said}, said)
         return DONE
     later = _later(options)

@@ -9,11 +9,13 @@ from __future__ import annotations
 import math
 from collections.abc import Mapping, Sequence
 from pathlib import Path
+from typing import Any
 
 from frothline.errors import InputError
 from frothline.pours.file_change import Document, change_file, line_end, table_lines, with_changes, with_entries
 from frothline.pours.new_pour import printable, quoted
 from frothline.pours.record import CAST, CUBE, CYLINDER, SPECIMEN, parse_pour
+from frothline.toml_text import TomlUnreadable, read_text, read_toml
 
 SIZES = {"edge": CUBE, "length": "block", "width": "block", "diameter": CYLINDER, "height": ""}
 MEASURED = ("mass", "load", "dry_mass")
@@ -46,18 +48,15 @@ def add_specimens(path: Path, several: Sequence[Mapping[str, str]], *, write: bo
 
 def _with_specimen(text: str, document: Document, entries: Mapping[str, str], path: Path) -> tuple[str, int]:
     """The text with one more specimen, and its number; it is added to ``document`` too."""
-    given = {key: one for key, value in entries.items() if (one := printable(value).strip())}
-    lacking = missing(given)
-    if lacking:
-        raise InputError("; ".join(lacking), where="cube", remedy="Nothing is written yet: enter what is missing")
-    if unlikely := implausible(given):
-        raise InputError("; ".join(unlikely), where="cube", remedy="Nothing is written yet: check units and decimals")
+    given = _given(entries)
+    if said := refusals(given):
+        raise InputError("; ".join(said), where="cube", remedy="Nothing is written yet: correct these entries")
     tables = document.setdefault("specimen", [])
     if not isinstance(tables, list):
         raise InputError("“specimen” is not a list of tables", where=str(path), remedy="Write each below [[specimen]]")
-    if given in tables:
+    if number := _same_specimen(tables, given):
         raise InputError(
-            f"this cube is in the file already, as specimen {tables.index(given) + 1}",
+            f"this cube is in the file already, as specimen {number}",
             where=path.name,
             remedy="If it is another cube with the same readings, give it a note",
         )
@@ -86,8 +85,7 @@ def correct_specimen(path: Path, number: int, entries: Mapping[str, str]) -> Non
         table = _specimen(document, number, path)
         written = {key: str(value) for key, value in table.items()}
         wanted = {key: one for key, one in (written | dict(entries)).items() if one.strip()}
-        said = missing(wanted) or implausible(wanted)
-        if said:
+        if said := refusals(wanted):
             raise InputError("; ".join(said), where=f"specimen {number}", remedy="Nothing is changed yet")
         for key, value in entries.items():
             if value:
@@ -141,6 +139,56 @@ def set_settlement(path: Path, key: str, value: str) -> None:
     change_file(path, change, _problems)
 
 
+def refusals(given: Mapping[str, str]) -> list[str]:
+    """All that is wrong with the entries of one specimen, a sentence each: unreadable, missing, impossible."""
+    unreadable = {key: words for key, text in given.items() if (words := wrong_specimen(key, text))}
+    return [
+        *(f"{key.replace('_', ' ')}: {words}" for key, words in unreadable.items()),
+        *missing(given),
+        *implausible({key: text for key, text in given.items() if key not in unreadable}),
+    ]
+
+
+def repeated_specimens(path: Path, several: Sequence[Mapping[str, str]]) -> list[int]:
+    """For each of several new specimens, the number of the one with the same readings in the file or above it, else 0.
+
+    Raises InputError if the file cannot be read.
+    """
+    try:
+        tables = read_toml(read_text(path)).get("specimen", [])
+    except (OSError, TomlUnreadable) as error:
+        raise InputError(f"the pour cannot be read: {error}", where=path.name, remedy="Check the file") from error
+    tables = list(tables) if isinstance(tables, list) else []
+    found = []
+    for entries in several:
+        given = _given(entries)
+        found.append(_same_specimen(tables, given))
+        tables.append(given)
+    return found
+
+
+def _given(entries: Mapping[str, str]) -> dict[str, str]:
+    """The entries that are written, as the file has them."""
+    return {key: one for key, value in entries.items() if (one := printable(value).strip())}
+
+
+def _same_specimen(tables: Sequence[Any], given: Mapping[str, str]) -> int:
+    """Number of the specimen with the same readings, however they are written; 0 without one."""
+    wanted = _readings(given)
+    return next((number for number, table in enumerate(tables, 1) if _readings(table) == wanted), 0)
+
+
+def _readings(table: Any) -> dict[str, Any]:
+    """The entries of a specimen as they are read, and as they are written where they cannot be read."""
+    found: dict[str, Any] = {}
+    for key, raw in table.items() if isinstance(table, Mapping) else ():
+        try:
+            found[key] = SPECIMEN[key](raw)
+        except (ValueError, TypeError, KeyError):
+            found[key] = raw
+    return found
+
+
 def missing(given: Mapping[str, str]) -> list[str]:
     """What a specimen with these entries lacks, a sentence each."""
     said = []
@@ -160,7 +208,8 @@ def missing(given: Mapping[str, str]) -> list[str]:
 
 def implausible(given: Mapping[str, str]) -> list[str]:
     """What no specimen with these entries can have, a sentence each; empty where they cannot be read."""
-    lines = ["[[specimen]]", *(f"{key} = {quoted(value)}" for key, value in given.items())]
+    aged = {"age": "1 d"} | dict(given)  # without an age a specimen is not read; it changes neither figure
+    lines = ["[[specimen]]", *(f"{key} = {quoted(value)}" for key, value in aged.items())]
     specimens = parse_pour("\n".join(lines), "cube").specimens
     if not specimens:
         return []

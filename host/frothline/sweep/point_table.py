@@ -8,21 +8,27 @@ its line.
 
 from __future__ import annotations
 
-import csv
-import io
 import re
-import stat
 from collections.abc import Sequence
 from dataclasses import dataclass
 from pathlib import Path
 
 from frothline.errors import InputError
 from frothline.quantities import DECIMAL, is_number, read_in, shorten
-from frothline.units import STANDARD_GRAVITY, NamedUnit, Unit, find_unit
+from frothline.typed_table import (
+    LARGEST,
+    MOST_ROWS,
+    cells_of,
+    find_table_unit,
+    has_decimal_comma,
+    name_and_unit,
+    numbered_lines,
+    separator_of,
+    too_many_cells,
+)
+from frothline.units import NamedUnit, Unit
 
 SUFFIXES = (".csv", ".tsv", ".txt")
-LARGEST = 200_000  # bytes of a file
-MOST_ROWS = 1000
 MOST_SHOWN = 12  # problems in one message
 CLOSED = {"closed", "shut", "sealed", "none"}  # words for no hole
 
@@ -100,15 +106,6 @@ HOW = (
     "pressure (kPa), suction (inH2O), flow (L/s)"
 )
 
-_WATER = STANDARD_GRAVITY * 1e3  # Pa, 1 m of water of 1000 kg/m³: the conventional metre of water
-_MORE_UNITS = {
-    "cmh2o": NamedUnit(Unit("cmH₂O", 1e2 / _WATER), "Pa"),
-    "hpa": NamedUnit(Unit("hPa", 1e-2), "Pa"),
-    "dm3/s": NamedUnit(Unit("L/s", 1e3), "m³/s"),
-}
-_WATER_WORDS = re.compile(r"(mm|cm|in|inches|inch)\.?(ofwater|water|h2o|wc|wg|ws|w\.c\.|w\.g\.)")
-_HEADER = re.compile(r"(?P<name>[^()\[\]]{1,60})(?:[(\[](?P<unit>[^()\[\]]{1,20})[)\]])?")
-
 
 @dataclass(frozen=True)
 class Row:
@@ -133,53 +130,22 @@ def is_point_table(path: str | Path) -> bool:
     return Path(path).suffix.casefold() in SUFFIXES
 
 
-def read_table_text(path: Path) -> str:
-    """The text of a file. Raises InputError if it is not an ordinary text file or too large."""
-    try:
-        status = path.stat()
-        if not stat.S_ISREG(status.st_mode):
-            raise InputError("this is not a file", where=str(path))
-        if status.st_size > LARGEST:
-            raise InputError(f"this is too large for a table of points: {status.st_size} bytes", where=str(path))
-        data = path.read_bytes()
-    except OSError as error:
-        raise InputError(f"it cannot be read: {error.strerror or error}", where=str(path)) from error
-    return decoded(data, str(path))
-
-
-def decoded(data: bytes, where: str) -> str:
-    """Text of a spreadsheet's export: UTF-8, UTF-16 with its mark, else Windows-1252. Raises InputError for others."""
-    encoding = "utf-16" if data[:2] in (b"\xff\xfe", b"\xfe\xff") else "utf-8-sig"
-    for one in (encoding, "cp1252"):
-        try:
-            text = data.decode(one)
-        except UnicodeDecodeError:
-            continue
-        if "\x00" not in text:
-            return text
-    raise InputError("this is not a text file", where=where, remedy="Save the table as CSV text")
-
-
 def parse_table(text: str, where: str = "") -> PointTable:
     """The table in a text. Raises InputError with all problems at once, each with its line."""
     if len(text) > LARGEST:
         raise InputError(f"this is too large for a table of points: {len(text)} characters", where=where)
-    lines = [
-        (number, line)
-        for number, line in enumerate(text.splitlines(), 1)
-        if line.strip(" \t;,") and not line.lstrip().startswith("#")
-    ]
+    lines = numbered_lines(text)
     if not lines:
         raise InputError("there is no point in it", where=where, remedy=HOW)
     if len(lines) > MOST_ROWS + 1:
         raise InputError(f"{len(lines)} lines are too many; the limit is {MOST_ROWS}", where=where)
-    separator = _separator(lines[0][1])
-    cells = [(number, _cells(line, separator)) for number, line in lines]
+    separator = separator_of(lines[0][1])
+    cells = [(number, cells_of(line, separator)) for number, line in lines]
     columns, unused, problems = _header(*cells[0])
     keys = frozenset(column.key for column, _ in columns.values())
     if problems:
         _refuse(problems, where, HOW)
-    comma = _decimal_comma([cell for _, line in cells[1:] for cell in line], separator)
+    comma = has_decimal_comma([cell for _, line in cells[1:] for cell in line], separator)
     rows = []
     for number, line in cells[1:]:
         row, wrong = _row(number, line, columns, len(cells[0][1]), comma=comma, separator=separator)
@@ -203,17 +169,6 @@ def _refuse(problems: Sequence[str], where: str, remedy: str) -> None:
     if len(problems) > MOST_SHOWN:
         shown.append(f"and {len(problems) - MOST_SHOWN} more")
     raise InputError("; ".join(shown), where=where, remedy=remedy)
-
-
-def _separator(header: str) -> str:
-    return next((one for one in ("\t", ";") if one in header), ",")
-
-
-def _cells(line: str, separator: str) -> list[str]:
-    try:
-        return [cell.strip() for cell in next(csv.reader(io.StringIO(line), delimiter=separator), [])]
-    except csv.Error:
-        return [cell.strip() for cell in line.split(separator)]
 
 
 def _header(
@@ -251,39 +206,8 @@ def _header(
 
 def _column(cell: str) -> tuple[Column | None, str]:
     """The column of a header and the text of its unit."""
-    found = _HEADER.fullmatch(cell)
-    if found is None:
-        return None, ""
-    name, unit = _plain(found["name"]), (found["unit"] or "").strip()
-    if name in BY_NAME:
-        return BY_NAME[name], unit
-    words = found["name"].split()
-    for cut in range(len(words) - 1, 0, -1):  # a unit without brackets, like "suction inH2O" or "hole in mm"
-        head, tail = _plain(" ".join(words[:cut])), " ".join(words[cut:])
-        tail = tail.removeprefix("in ") if len(words) - cut > 1 else tail
-        if head in BY_NAME and find_table_unit(tail) is not None:
-            return BY_NAME[head], tail
-    return None, ""
-
-
-def _plain(name: str) -> str:
-    text = name.casefold().replace("±", "u ").replace("-", " ").replace("_", " ")
-    return " ".join(text.split())
-
-
-def find_table_unit(text: str) -> NamedUnit | None:
-    """A unit as people write it above a column: those of ``units``, and words for columns of water."""
-    plain = text.casefold().replace(" ", "").replace("₂", "2").replace("³", "3").replace("^", "")
-    if (water := _WATER_WORDS.fullmatch(plain)) is not None:
-        plain = {"mm": "mmh2o", "cm": "cmh2o"}.get(water[1], "inh2o")
-    return _MORE_UNITS.get(plain) or find_unit(plain if water else text)
-
-
-def _decimal_comma(cells: Sequence[str], separator: str) -> bool:
-    """Whether a comma is the decimal sign of all numbers: cells are not separated by it, and no number contradicts."""
-    if separator == "," or any("." in cell and is_number(cell) for cell in cells):
-        return False
-    return any(re.search(r"\d,(\d{1,2}|\d{4,15})(?!\d)", cell) for cell in cells)
+    name, unit = name_and_unit(cell, BY_NAME, lambda text: find_table_unit(text) is not None)
+    return BY_NAME.get(name), unit
 
 
 def _row(
@@ -297,8 +221,7 @@ def _row(
 ) -> tuple[Row, list[str]]:
     problems: list[str] = []
     if len(cells) > width:
-        what = f"line {number}: {len(cells)} cells, but the header has {width}"
-        problems.append(what + ("; with a decimal comma separate the cells by ;" if separator == "," else ""))
+        problems.append(f"line {number}: {too_many_cells(len(cells), width, separator)}")
         return Row(number, {}), problems
     values: dict[str, float] = {}
     lengths: set[str] = set()

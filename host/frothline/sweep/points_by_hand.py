@@ -26,7 +26,8 @@ from frothline.physics.hole import SHARP_PLATE_UNCERTAINTY, sharp_plate_flow, sm
 from frothline.physics.water import liquid_head
 from frothline.sensors.exhaust import assumed_line_temperature
 from frothline.sensors.spool import Spool
-from frothline.sweep.point_table import HOW, PointTable, Row, parse_table, read_table_text, refuse_rows
+from frothline.sweep.point_table import HOW, PointTable, Row, parse_table, refuse_rows
+from frothline.typed_table import read_table_text
 
 # Usual uncertainties where the table gives none, one standard deviation; judgement, no source.
 U_LEVEL = 0.001 * sqrt(2 / 3)  # m: 1 mm at either leg of a U-tube, each a rectangle
@@ -80,7 +81,8 @@ class _Context:
 def read_points(path: str | Path, *, number: int = 0, spool: Any = None, motor: Motor = "series") -> HandPoints:
     """The points of a file. ``number`` : of the source among several. Raises InputError with all problems at once."""
     path = Path(path)
-    return points_of_text(read_table_text(path), path.name, where=str(path), number=number, spool=spool, motor=motor)
+    text = read_table_text(path, "points")
+    return points_of_text(text, path.name, where=str(path), number=number, spool=spool, motor=motor)
 
 
 def points_of_text(

@@ -50,6 +50,7 @@ def add_options(sub: ArgumentParser) -> None:
         type=Path,
         metavar="FILE",
         help="add the cubes of a table (CSV), of several pours: pour, edge, age, mass, load, also dry-mass and note; "
+        "a head may have a unit, like load [kN] or age, d; "
         "an empty pour is that of the row above, an empty size or age that of the same pour's row above",
     )
     sub.add_argument(
