@@ -1,6 +1,7 @@
 """The concrete decides: pours tied to trials, and which change helped judged by what was poured."""
 
 import shutil
+from datetime import datetime
 from pathlib import Path
 
 import pytest
@@ -127,7 +128,7 @@ def test_a_new_pour_is_a_file_to_fill_in_and_overwrites_nothing(tmp_path):
 
 
 def test_every_commented_entry_of_a_new_file_can_be_read(tmp_path):
-    path = new_pour(tmp_path, "kerb")
+    path = new_pour(tmp_path, "kerb", poured=datetime.fromisoformat("2025-04-12T15:30"))
     lines = path.read_text("utf-8").split("\n")
     filled = [line.removeprefix("# ") for line in lines]
     path.write_text("\n".join(filled), encoding="utf-8")

@@ -12,7 +12,7 @@ from pathlib import Path
 from frothline.bench.cube_record import BY_NAME, file_texts, wrong_entries
 from frothline.bench.pour_record import pour_path
 from frothline.errors import FrothlineError, InputError
-from frothline.pours.later_entries import add_specimens, implausible, missing, repeated_specimens
+from frothline.pours.later_entries import add_specimens, implausible, missing, refused_by_file
 from frothline.pours.record import FOLDER
 from frothline.rounding import counted
 
@@ -105,10 +105,9 @@ def _checked(
             refuse(number, error.what)
     for path, cubes in by_pour.items():
         try:
-            same = repeated_specimens(path, [texts for _, texts in cubes])
-            for (number, _), specimen in zip(cubes, same, strict=True):
-                if specimen:
-                    refuse(number, f"this cube is in the file already, as specimen {specimen}")
+            against = refused_by_file(path, [texts for _, texts in cubes])
+            for (number, _), said in zip(cubes, against, strict=True):
+                refuse(number, *said)
             if not any(number in wrong for number, _ in cubes):
                 add_specimens(path, [texts for _, texts in cubes], write=False)
         except FrothlineError as error:

@@ -2,14 +2,17 @@
 
 from __future__ import annotations
 
+import math
 import re
 from collections.abc import Callable, Iterable, Mapping
-from datetime import date, datetime
+from datetime import UTC, date, datetime, time, timedelta
 from typing import Any
 
 from frothline.quantities import DECIMAL, decimal, finite, read_quantity, shorten, typed
 
 DAY = 86400.0  # s
+FURTHEST_AHEAD = timedelta(hours=14)  # of local times on Earth: UTC+14, Kiribati
+CLOCKS_APART = timedelta(minutes=10)  # of another computer's clock from this one's; judgement, no source
 _AGE = re.compile(rf"(?P<value>{DECIMAL}) ?(?P<unit>d|days?|h|hours?|weeks?)?")
 _AGES = {"": DAY, "d": DAY, "day": DAY, "days": DAY, "h": 3600.0, "hour": 3600.0, "hours": 3600.0}
 _AGES |= {"week": 7 * DAY, "weeks": 7 * DAY}
@@ -62,11 +65,49 @@ def as_written(document: Mapping[str, Any], tables: Mapping[str, Iterable[str]])
     return found
 
 
+def utc_now() -> datetime:
+    """The time now, in UTC, by this computer."""
+    return datetime.now(UTC)
+
+
+def is_future(moment: datetime | date) -> bool:
+    """Whether a local time or date has not come anywhere on Earth yet; a time with its zone may be 10 min ahead."""
+    now = utc_now()
+    latest = (now + FURTHEST_AHEAD).replace(tzinfo=None)
+    if not isinstance(moment, datetime):
+        return moment > latest.date()
+    return moment > latest if moment.tzinfo is None else moment > now + CLOCKS_APART
+
+
 def read_moment(raw: Any) -> datetime | date:
-    """A date or a time as TOML has it, or as text. Raises ValueError."""
-    if isinstance(raw, (datetime, date)):
-        return raw
+    """A date or a time as TOML has it, or as text. Raises ValueError, also for one in the future."""
+    moment = raw
+    if not isinstance(raw, (datetime, date)):
+        try:
+            moment = datetime.fromisoformat(str(raw).strip())
+        except ValueError:
+            example = "2025-04-12 or 2025-04-12T15:30:00"
+            raise ValueError(f"“{shorten(raw)}” is not a date; write it like {example}") from None
+    if is_future(moment):
+        now = f"{utc_now():%Y-%m-%d %H:%M} UTC"
+        raise ValueError(f"“{shorten(raw)}” is in the future: it is {now} by this computer; check the date")
+    found: datetime | date = moment
+    return found
+
+
+def crushed_too_early(poured: datetime | date | None, age: float, written: object) -> str:
+    """What is wrong with the age (s) of a cube whose day of crushing has not come; empty if it has, or is not known.
+
+    written : the age as it is written, for the message
+    """
+    if poured is None or not math.isfinite(age):
+        return ""
+    begin = poured if isinstance(poured, datetime) else datetime.combine(poured, time())
     try:
-        return datetime.fromisoformat(str(raw))
-    except ValueError:
-        raise ValueError(f"“{shorten(raw)}” is not a date; write it like 2025-04-12 or 2025-04-12T15:30:00") from None
+        day = (begin + timedelta(seconds=age)).date()
+    except OverflowError:
+        day = date.max
+    if not is_future(day):
+        return ""
+    said = f"age “{shorten(written)}” is {day}, which is in the future"
+    return f"{said}: check the age, and the date of the pour"

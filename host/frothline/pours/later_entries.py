@@ -12,9 +12,10 @@ from pathlib import Path
 from typing import Any
 
 from frothline.errors import InputError
+from frothline.pours.entries import crushed_too_early
 from frothline.pours.file_change import Document, change_file, line_end, table_lines, with_changes, with_entries
 from frothline.pours.new_pour import printable, quoted
-from frothline.pours.record import CAST, CUBE, CYLINDER, SPECIMEN, parse_pour
+from frothline.pours.record import CAST, CUBE, CYLINDER, SPECIMEN, parse_pour, read_pour
 from frothline.toml_text import TomlUnreadable, read_text, read_toml
 
 SIZES = {"edge": CUBE, "length": "block", "width": "block", "diameter": CYLINDER, "height": ""}
@@ -149,11 +150,14 @@ def refusals(given: Mapping[str, str]) -> list[str]:
     ]
 
 
-def repeated_specimens(path: Path, several: Sequence[Mapping[str, str]]) -> list[int]:
-    """For each of several new specimens, the number of the one with the same readings in the file or above it, else 0.
+def refused_by_file(path: Path, several: Sequence[Mapping[str, str]]) -> list[list[str]]:
+    """What the file of a pour has against each of several new specimens, a sentence each.
+
+    A specimen with the same readings is in the file or among those above it, or the age is after today.
 
     Raises InputError if the file cannot be read.
     """
+    poured = read_pour(path).poured
     try:
         tables = read_toml(read_text(path)).get("specimen", [])
     except (OSError, TomlUnreadable) as error:
@@ -162,7 +166,11 @@ def repeated_specimens(path: Path, several: Sequence[Mapping[str, str]]) -> list
     found = []
     for entries in several:
         given = _given(entries)
-        found.append(_same_specimen(tables, given))
+        readings = _readings(given)
+        age, number = readings.get("age"), _same_specimen(tables, given)
+        said = [f"this cube is in the file already, as specimen {number}"] if number else []
+        early = crushed_too_early(poured, age, given["age"]) if isinstance(age, float) else ""
+        found.append([*said, early] if early else said)
         tables.append(given)
     return found
 

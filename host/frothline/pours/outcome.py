@@ -22,7 +22,7 @@ from frothline.physics.mix import (
     air_content,
     air_free_density,
 )
-from frothline.pours.record import PourRecord, Specimen, unlike_cup
+from frothline.pours.record import PourRecord, Specimen
 
 U_FOAM_VOLUME = 0.03  # relative standard uncertainty of a foam volume by buckets; judgement, no source
 U_FOAM_MASS = 0.02  # the same of a foam mass by weighing the mixer before and after; judgement, no source
@@ -31,6 +31,8 @@ U_CAST = 0.03  # the same of a volume by the mould; judgement, no source
 U_SINK = 0.5e-3  # m, of the sink by a rule; judgement, no source
 MOST_APART = 0.06  # of a weighed slurry density from that of its masses: cement 3.10 to 3.20, and air of the mixing
 MOST_LOST = 0.15  # of the volume that cup and masses give, not found in the mould
+# Density of a specimen when crushed over that of the cup: it loses water as it dries, and gains little; judgement
+SPECIMEN_TO_CUP = (0.6, 1.3)
 BOUND = f"{100 * BOUND_WATER:.0f} % of the cement's mass stays as bound water"
 
 
@@ -62,6 +64,13 @@ FIGURES = ("survival", "cast_density", "made", "yield_ratio", "dry_density", "se
 def judge_pour(pour: PourRecord, foam_density: Estimate | None = None) -> PourOutcome:
     """The figures of a pour, with the foam of its trial (``foam_density`` kg/m³; None if it was not weighed)."""
     return _Judge(pour, foam_density).outcome()
+
+
+def unlike_cup(pour: PourRecord) -> tuple[Specimen, ...]:
+    """The specimens whose density when crushed can not be that of the pour's cup: units, a wrong size, another pour."""
+    low, high = SPECIMEN_TO_CUP
+    known = [one for one in pour.specimens if math.isfinite(one.mass) and math.isfinite(pour.cup_density)]
+    return tuple(one for one in known if not low <= one.density / pour.cup_density <= high)
 
 
 class _Judge:

@@ -65,6 +65,7 @@ from frothline.pours.entries import (
     SMALL_MASS,
     VOLUME,
     as_written,
+    crushed_too_early,
     read_age,
     read_moment,
     read_seconds,
@@ -75,8 +76,6 @@ from frothline.toml_text import TomlUnreadable, read_text, read_toml
 
 FOLDER = "pours"  # of the pours, in the folder of the recordings
 CUBE, CYLINDER = "cube", "cylinder"
-# Density of a specimen when crushed over that of the cup: it loses water as it dries, and gains little; judgement
-SPECIMEN_TO_CUP = (0.6, 1.3)
 MOST_APART = 0.02  # of a written density from that of the weighings next to it: rounding, no more
 
 
@@ -171,13 +170,6 @@ class PourRecord:
     written: Mapping[str, str | float] = field(default_factory=dict, compare=False)
 
 
-def unlike_cup(pour: PourRecord) -> tuple[Specimen, ...]:
-    """The specimens whose density when crushed can not be that of the pour's cup: units, a wrong size, another pour."""
-    low, high = SPECIMEN_TO_CUP
-    known = [one for one in pour.specimens if math.isfinite(one.mass) and math.isfinite(pour.cup_density)]
-    return tuple(one for one in known if not low <= one.density / pour.cup_density <= high)
-
-
 def read_pour(path: Path) -> PourRecord:
     """Read a pour. Raises InputError if the file cannot be read at all; a wrong entry is in ``problems``."""
     try:
@@ -225,7 +217,7 @@ def parse_pour(text: str, name: str, path: Path | None = None) -> PourRecord:
         cast_volume=cast.get("volume", math.nan),
         lift=cast.get("lift", math.nan),
         sank=sank,
-        specimens=reader.specimens(document.get("specimen", [])),
+        specimens=reader.specimens(document.get("specimen", []), found.get("poured")),
         simulated=bool(document.get("simulated", False)),
         problems=tuple(reader.problems),
         written=as_written(document, _READERS),
@@ -357,9 +349,13 @@ class _Reader:
             return math.nan
         return weighed
 
-    def specimens(self, raw: Any) -> tuple[Specimen, ...]:
+    def specimens(self, raw: Any, poured: datetime | date | None) -> tuple[Specimen, ...]:
         tables = raw if isinstance(raw, list) else [raw]
-        return tuple(one for number, table in enumerate(tables, 1) if (one := self._specimen(table, number)))
+        found = tuple(one for number, table in enumerate(tables, 1) if (one := self._specimen(table, number)))
+        for one in found:
+            if early := crushed_too_early(poured, one.age, tables[one.number - 1].get("age")):
+                self.problem(early, f"specimen {one.number}", "")
+        return found
 
     def _specimen(self, raw: Any, number: int) -> Specimen | None:
         place = f"specimen {number}"

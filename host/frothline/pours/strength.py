@@ -24,7 +24,8 @@ from frothline.numerics.arrays import Floats
 from frothline.numerics.scatter import widening
 from frothline.numerics.uncertainty import student_factor
 from frothline.pours.entries import DAY
-from frothline.pours.record import CYLINDER, PourRecord, Specimen, unlike_cup
+from frothline.pours.outcome import unlike_cup
+from frothline.pours.record import CYLINDER, PourRecord, Specimen
 from frothline.rounding import counted
 
 FEWEST = 6  # own specimens before any strength is referred
