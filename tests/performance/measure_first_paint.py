@@ -191,7 +191,8 @@ def measure(seed):
         after=(
             f"Goal: at desktop size every page within {GOAL} ms; the slowest load took {slowest:.0f} ms. The first "
             "message has no chart: the two of the source page take the server 70 ms of processor time, and the chart "
-            "library is loaded after the first figures. Style sheets and scripts are one file each."
+            "library is loaded after the first figures were painted. The head of the document asks for the first message. "
+            "Style sheets and scripts are one file each."
         ),
         order=41,
     )

@@ -80,19 +80,19 @@ def test_files_are_compressed_for_a_browser_that_can_read_it(address, name, kind
     assert len(packed) < most
 
 
-def test_one_style_sheet_and_one_script_hold_all_that_are_written():
-    assert sorted(own_files.SCRIPTS) == sorted(path.name for path in own_files.ASSETS.glob("*.js"))
+def test_one_style_sheet_and_one_script_hold_all_that_are_written_but_the_beginning_in_the_document(address):
+    assert sorted((own_files.BEGIN, *own_files.SCRIPTS)) == sorted(path.name for path in own_files.ASSETS.glob("*.js"))
+    begin = own_files.ASSETS / own_files.BEGIN
+    assert begin.read_text("utf-8") in fetch(address)[1].decode().partition("<body")[0]
     for name, ending in ((own_files.STYLE, "css"), (own_files.SCRIPT, "js")):
         joined, whole = own_files.content(name).decode(), 0
-        for path in own_files.ASSETS.glob(f"*.{ending}"):
+        for path in set(own_files.ASSETS.glob(f"*.{ending}")) - {begin}:
             assert path.read_text("utf-8") in joined
             whole += path.stat().st_size
         assert whole <= len(joined.encode()) < whole + 40  # and nothing else
     assert own_files.content(own_files.STYLE).startswith((own_files.ASSETS / "base.css").read_bytes())
     script = own_files.content(own_files.SCRIPT).decode()
-    assert (
-        script.index("window.frothline = ") < script.index("window.frothlineForms = ") < script.index("\n  connect();")
-    )
+    assert script.index("window.frothlineForms = ") < script.index("\n  connect();")
 
 
 @pytest.mark.browser
@@ -115,6 +115,30 @@ def test_the_first_message_has_words_and_figures_and_charts_come_when_their_libr
     assert re.search("[0-9]", messages[0]["texts"]["now-line_pressure"])
     assert {"plane", "traces"} <= set(next(one["figures"] for one in messages if one["figures"]))
     assert len(sockets) == 1  # the one that the head of the document opens
+
+
+@pytest.mark.browser
+def test_the_first_message_is_made_for_this_page_while_its_scripts_are_still_on_their_way(look):
+    window = look(fresh=True, width=390, height=844)
+    window.page.add_init_script("localStorage.setItem('frothline-system', 'inch-pound')")
+    held = []
+
+    def hold(route):
+        held.append(route)
+
+    window.context.route(re.compile(r"frothline\.js"), hold)
+    window.page.goto(window.address + "generator", wait_until="commit")
+    window.page.wait_for_function("window.frothlineSocket?.early.length")
+    message = json.loads(window.page.evaluate("frothlineSocket.early[0].data"))
+    assert message["number"] == 1
+    assert "inH₂O" in message["texts"]["meet-pressure-unit"]
+    assert message["blocks"]["side-view"]  # of the generator page
+    assert window.page.evaluate("[frothline.viewer.columns, frothline.viewer.page]") == [98, "generator"]  # 390 in fours
+    while not held:
+        window.page.wait_for_timeout(20)
+    held.pop().continue_()
+    window.drawn(2)
+    window.wait_text("meet-pressure-unit", "inH₂O")
 
 
 @pytest.mark.browser
@@ -233,7 +257,7 @@ def test_what_is_pressed_before_the_page_framework_is_there_is_done_once_it_is(l
         held.append(route)
 
     window.context.route(re.compile(r"dash_renderer"), hold)
-    window.page.goto(window.address)
+    window.page.goto(window.address, wait_until="commit")
     window.drawn(1)
     window.page.get_by_role("textbox", name="Note").fill("hose kinked")
     window.page.locator("#source-record").click()

@@ -28,6 +28,7 @@ def index_string(links: Sequence[PageLink], pages: str) -> str:
     filled = {
         "line": line_diagram.drawing(links),
         "strip": line_diagram.strip(links),
+        "begin": (own_files.ASSETS / own_files.BEGIN).read_text("utf-8"),
         "page_names": escape(json.dumps(names)),
         "plotly": own_files.address(own_files.PLOTLY),
         "style": own_files.address(own_files.STYLE),

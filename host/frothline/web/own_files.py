@@ -18,8 +18,8 @@ from starlette.requests import Request
 from starlette.responses import Response
 
 ASSETS = Path(__file__).parent / "assets"
+BEGIN = "page.js"  # in the head of the document itself, which thus asks for the first message before files load
 SCRIPTS = (  # in the order in which they run
-    "page.js",
     "forms.js",
     "elements.js",
     "line_diagram.js",

@@ -9,17 +9,18 @@
   const HIDDEN = 1000; // ms between two messages to a page that nobody sees; its alarms still sound
   const SILENT = "no connection to the program";
   const { viewer } = window.frothline, { put, DASH } = window.frothlineDrawing;
-  let socket = null, heard = performance.now(), drawing = Promise.resolve();
+  let socket = null, heard = performance.now(), drawing = Promise.resolve(), ready = false;
 
   function connect() {
-    const mine = begun() || window.frothlineSocket.open();
+    const { open, early } = window.frothlineSocket, first = begun(), mine = first || open();
     let worked = false;
     socket = mine;
-    const opened = () => {
-      viewer.seen = 0;
-      send(viewer);
-    };
-    if (mine.readyState === WebSocket.OPEN) { opened(); } else { mine.onopen = opened; }
+    if (!first) {
+      mine.onopen = () => {
+        viewer.seen = 0;
+        send(viewer);
+      };
+    }
     mine.onmessage = (event) => {
       worked = true;
       const message = JSON.parse(event.data);
@@ -32,9 +33,14 @@
       });
     };
     mine.onclose = () => { if (socket === mine) { lost(worked); } };
+    if (first) {
+      early.splice(0).forEach(mine.onmessage);
+      window.frothline.measured(); // the head of the document may have had no width yet
+    }
   }
 
-  // The socket that the head of the document has opened; only once, and only if it has not failed meanwhile.
+  // The socket that the head of the document has opened, which sends the page's state by itself; only once, and only if it
+  // has not failed meanwhile.
   function begun() {
     const first = window.frothlineSocket.first;
     window.frothlineSocket.first = null;
@@ -45,6 +51,10 @@
     heard = performance.now();
     if (document.body.dataset.silent) { returned(); }
     await window.frothlineDrawing.draw(message);
+    // What the first figures do not need is loaded once they are seen: loading and running it would delay their frame.
+    if (!ready) { await window.frothlineDrawing.painted(); }
+    ready = true;
+    window.frothlineCharts.expect();
     window.frothlineFramework.load();
   }
 

@@ -2,6 +2,7 @@
 "use strict";
 (function () {
   const DASH = "–";
+  const UNPAINTED = 500; // ms without a painted frame after which a page counts as unseen
   const pace = { still: 700 }; // ms without a new frame after which the dot on the line counts as still
   const calm = window.matchMedia("(prefers-reduced-motion: reduce)");
   const frames = { count: null, at: -1e9, moved: 0 };
@@ -22,8 +23,16 @@
     window.frothlineBlocks.draw(message.blocks, viewer.have);
     window.frothlineBlocks.lock(message.states.access);
     for (const [key, picture] of Object.entries(message.figures)) { await window.frothlineCharts.draw(key, picture); }
-    window.frothlineCharts.expect();
     drawn.ticks += 1;
+  }
+
+  // Resolves when the browser has painted what was drawn before. A page that nobody sees paints nothing and does not wait.
+  function painted() {
+    return new Promise((resolve) => {
+      if (document.hidden) { return resolve(); }
+      requestAnimationFrame(() => setTimeout(resolve));
+      setTimeout(resolve, UNPAINTED);
+    });
   }
 
   function texts(all) {
@@ -85,5 +94,5 @@
     frames.count = count;
   }
 
-  window.frothlineDrawing = { draw, put, pace, DASH };
+  window.frothlineDrawing = { draw, painted, put, pace, DASH };
 })();

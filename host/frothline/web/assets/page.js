@@ -1,7 +1,8 @@
-// The state of this page that the server is sent, and the settings kept in the browser.
+// The state of this page that the server is sent, the settings kept in the browser, and the first socket. The head of the
+// document has this file in it: the server makes the first message while style sheet, script and body are loaded.
 "use strict";
 (function () {
-  const PAGES = JSON.parse(document.body.dataset.pages); // path: name
+  const PAGES = JSON.parse(document.documentElement.dataset.pages); // path: name
   const dark = window.matchMedia("(prefers-color-scheme: dark)");
 
   function store(kind, prefix) {
@@ -36,8 +37,19 @@
 
   function tell() { window.frothlineConnection?.send(viewer); } // the socket is the last to be loaded
 
-  addEventListener("resize", () => { viewer.columns = columns(); tell(); });
+  function measured() { viewer.columns = columns(); tell(); }
+
+  addEventListener("resize", measured);
   dark.addEventListener("change", () => { viewer.scheme = dark.matches ? "dark" : "light"; tell(); });
 
-  window.frothline = { PAGES, viewer, drawn, keep, visit, tell };
+  window.frothline = { PAGES, viewer, drawn, keep, visit, tell, measured };
+
+  // --- the first socket ----------------------------------------------------------------------------------------
+
+  function open() { return new WebSocket(`${location.protocol === "https:" ? "wss" : "ws"}://${location.host}/live`); }
+
+  const first = open(), early = []; // messages before the other scripts run: at most one, because none is answered
+  first.onopen = () => first.send(JSON.stringify(viewer));
+  first.onmessage = (event) => early.push(event);
+  window.frothlineSocket = { open, first, early };
 })();
