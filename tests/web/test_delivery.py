@@ -133,7 +133,8 @@ def test_the_first_message_is_made_for_this_page_while_its_scripts_are_still_on_
     assert message["number"] == 1
     assert "inH₂O" in message["texts"]["meet-pressure-unit"]
     assert message["blocks"]["side-view"]  # of the generator page
-    assert window.page.evaluate("[frothline.viewer.columns, frothline.viewer.page]") == [98, "generator"]  # 390 in fours
+    columns, name = window.page.evaluate("[frothline.viewer.columns, frothline.viewer.page]")
+    assert (columns, name) == (98, "generator")  # 390 pixels in fours
     while not held:
         window.page.wait_for_timeout(20)
     held.pop().continue_()
