@@ -11,8 +11,10 @@ from frothline.estimate import Estimate
 from frothline.foam.batch_order import BatchOrder, MeasuredFoam
 from frothline.foam.concrete_batch import mix_batch
 from frothline.foam.generator_run import MOST_FILLINGS, generator_run
+from frothline.formatting import three_figures
 from frothline.pours.plan_density import finished_density
 from frothline.pours.plan_rows import EACH_MIX, PACE, facts
+from frothline.report.batch import batch_data, batch_rows
 from frothline.units import METRIC
 
 # 60 L/min of 75 kg/m³, 4 s without foam: each start draws 4 s x 1 L/s x 75/998.2 = 0.3005 L. A reservoir of 2 L gives
@@ -67,6 +69,32 @@ def test_a_batch_with_refills_runs_for_as_long_as_its_starts_and_its_foam():
     assert batch.refills.times == pytest.approx([23.96, 47.91, 71.87, 95.83], abs=0.01)
     assert "at each of 5 starts" in batch.dosing.words
     assert batch.run_time_of(0.5).value == pytest.approx(48.5 + 3 * 4.0, abs=0.05)  # 3.64 L: 3 fillings
+
+
+def test_one_bag_draws_the_solution_of_its_own_starts():
+    """By hand: 120 L draw (97.0 + 5 x 4) s x 75.14 mL/s = 8.79 L, one of 2.4 bags of 25 kg (97.0/2.4 + 3 x 4) s x
+    75.14 mL/s, each with 15 % in reserve; a share of 1/2.4 of the batch would lack the solution of 0.92 starts."""
+    batch = mix_batch(BatchOrder(600, 0.12, bag=20.0), foam())
+    drawn = 75.0 / 998.2  # L/s
+    assert batch.solution * 1e3 == pytest.approx((97.0 + 5 * 4.0) * drawn * 1.15, rel=1e-3)
+    starts = generator_run(batch.foam_volume / batch.bags, foam()).starts
+    one = (97.0 / batch.bags + starts * 4.0) * drawn * 1.15
+    assert starts / 1.0 > 5 / batch.bags
+    assert batch.per_bag["solution"] * 1e3 == pytest.approx(one, rel=1e-3)
+    assert batch.per_bag["solution"] > 1.02 * batch.solution / batch.bags
+    assert batch.per_bag["agent"] + batch.per_bag["solution_water"] == pytest.approx(batch.per_bag["solution"])
+    assert batch.per_bag["agent"] / batch.per_bag["solution"] == pytest.approx(batch.agent / batch.solution)
+    litres = f"{three_figures(one)} L"
+    rows = {row[0]: row[2] for row in batch_rows(batch)}
+    assert rows["foam solution"] == litres
+    assert rows["agent"] == f"{three_figures(1e3 * batch.per_bag['agent'])} L"
+    assert rows["water"] == f"{three_figures(1e3 * batch.per_bag['solution_water'])} L"
+    table = batch.table()
+    assert table["solution"].iloc[1] == pytest.approx(one * 1e-3, rel=1e-3)
+    assert table["agent"].iloc[1] == pytest.approx(batch.per_bag["agent"])
+    assert batch_data(batch, foam())["per_bag"]["solution"] == batch.per_bag["solution"]
+    whole = mix_batch(BatchOrder(600, 0.12, bag=batch.mix.cement), foam())
+    assert whole.per_bag["solution"] == pytest.approx(whole.solution, rel=1e-12)
 
 
 def test_a_batch_and_a_plan_of_the_same_mix_run_equally_long():

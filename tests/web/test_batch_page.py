@@ -39,12 +39,26 @@ def test_pounds_and_gallons_are_read_as_what_they_are():
     assert pounds.batch.bags == pytest.approx(metric.bags, rel=1e-4)
 
 
-def shown_batch(found):
-    """Rows of the batch as shown: title -> text of the cell for all of it."""
+def shown_batch(found, column=3):
+    """Rows of the batch as shown: title -> text of the cell for all of it, or with column 4 for one bag."""
     block = blocks.block(order(), found, Dilution(40, "1+N"), "metric")
     (made,) = [piece for piece in block if isinstance(piece, list) and piece[1].get("aria-label") == "The batch"]
     body = next(part for part in made[2][2:] if part[0] == "tbody")
-    return {words_of(row[2]): words_of(row[3]) for row in body[2:]}
+    return {words_of(row[2]): words_of(row[column]) for row in body[2:]}
+
+
+def test_one_bag_has_the_solution_of_its_own_start():
+    """300 L/min of 60 kg/m³ foam are 0.3 kg/s of solution, and 4 s of it are lost at the one start of a bag."""
+    found = batch_form.worked(order(), None, Dilution(40, "1+N"))
+    batch = found.batch
+    lost = 4.0 * 0.3 / 998.2
+    bag = (batch.foam_volume / batch.bags * 60 / 998.2 + lost) * 1.15
+    said = shown_batch(found, 4)
+    shown = {title: words.partition(" (")[0].split()[0] for title, words in said.items()}
+    (solution,) = [words for title, words in shown.items() if "olution" in title and "ater" not in title]
+    assert float(solution) == pytest.approx(bag * 1e3, rel=0.01)
+    assert float(solution) > 1.1 * batch.solution / batch.bags * 1e3
+    assert float(shown["Agent"]) == pytest.approx(bag / 41 * 1e3, rel=0.05)  # two digits
 
 
 def test_foam_and_water_of_a_batch_are_as_uncertain_as_the_foam_they_are_reckoned_with():

@@ -81,8 +81,11 @@ class ConcreteBatch(Plottable):
 
     @property
     def per_bag(self) -> dict[str, float]:
-        """Cement, sand and mixer water kg, foam m3, and run time s (NaN unknown) for one bag of cement."""
+        """Cement, sand and mixer water kg, foam m3, run time s (NaN unknown), and solution, agent and its water m3 for
+        one bag of cement, mixed alone: its run has starts of its own.
+        """
         share = 1 / self.bags
+        solution, agent = self.solution_of(share), self.agent_of(share)
         return {
             "cement": self.order.bag,
             "sand": self.mix.sand * share,
@@ -90,6 +93,9 @@ class ConcreteBatch(Plottable):
             "foam_volume": self.foam_volume * share,
             "run_time": time.value if (time := self.run_time_of(share)) else math.nan,
             "buckets": self.dosing.buckets * share,
+            "solution": solution,
+            "agent": agent,
+            "solution_water": solution - agent,
         }
 
     @property
@@ -108,6 +114,14 @@ class ConcreteBatch(Plottable):
     def run_time_of(self, share: float) -> Estimate | None:
         """Run time from air on for a share of the foam, with each start; None if the output is unknown."""
         return generator_run(share * self.foam_volume, self.foam).seconds
+
+    def solution_of(self, share: float) -> float:
+        """Solution for a share of the foam, made alone, with each start and the reserve, m3."""
+        return generator_run(share * self.foam_volume, self.foam).drawn * (1 + RESERVE)
+
+    def agent_of(self, share: float) -> float:
+        """Agent in ``solution_of`` a share, m3."""
+        return self.solution_of(share) * agent_fraction(self.foam.agent_parts, self.foam.convention)
 
     @property
     def masses(self) -> dict[str, float]:
@@ -150,8 +164,8 @@ class ConcreteBatch(Plottable):
         for amount, share in (("total volume", 1.0), ("one bag", 1.0 / self.bags)):
             row: dict[str, Any] = {"amount": amount, "volume": share * self.order.volume}
             row |= {name: share * getattr(self.mix, name) for name in plain}
-            row |= {"foam_volume": share * self.foam_volume, "solution": share * self.solution}
-            row |= {"agent": share * self.agent, "buckets": share * self.dosing.buckets}
+            row |= {"foam_volume": share * self.foam_volume, "solution": self.solution_of(share)}
+            row |= {"agent": self.agent_of(share), "buckets": share * self.dosing.buckets}
             time = self.run_time if share == 1.0 else self.run_time_of(share)
             row |= estimate_cells(run_time=time, cast_density=self.cast_density, dry_density=self.dry_density)
             rows.append(row)

@@ -27,7 +27,6 @@ def batch_rows(batch: ConcreteBatch, system: Mapping[str, Unit] = METRIC) -> lis
     """Rows of amounts for command line, report and card: label, for the batch, for one bag of cement."""
     mass, volume = system["mass"], system["volume"]
     bag = batch.per_bag
-    share = 1 / batch.bags
 
     def amount(value: float, unit: Unit) -> str:
         return f"{three_figures(value * unit.factor)} {unit.symbol}"
@@ -52,9 +51,9 @@ def batch_rows(batch: ConcreteBatch, system: Mapping[str, Unit] = METRIC) -> lis
             f"{batch.dosing.buckets:.1f}",
             f"{bag['buckets']:.1f}",
         ),
-        ("foam solution", amount(batch.solution, volume), amount(batch.solution * share, volume)),
-        ("agent", amount(batch.agent, volume), amount(batch.agent * share, volume)),
-        ("water", amount(batch.solution_water, volume), amount(batch.solution_water * share, volume)),
+        ("foam solution", amount(batch.solution, volume), amount(bag["solution"], volume)),
+        ("agent", amount(batch.agent, volume), amount(bag["agent"], volume)),
+        ("water", amount(batch.solution_water, volume), amount(bag["solution_water"], volume)),
     ]
     return [row for row in rows if row[0] != "sand" or batch.mix.sand > 0]
 

@@ -74,7 +74,7 @@ def _result(found: WorkedBatch, dilution: Dilution, system: str) -> list[Node | 
     def kg(value: float) -> str:
         return f"{mass.from_si(value):.4g} {mass.symbol}"
 
-    def row(title: str, quantity: str, of: Callable[[ConcreteBatch], float]) -> list[Node]:
+    def row(title: str, quantity: str, of: Callable[[ConcreteBatch, float], float]) -> list[Node]:
         return [title, *(_between(of, batch, light, heavy, quantity, system, part) for part in (1.0, share))]
 
     def running(part: float) -> Node:
@@ -89,16 +89,16 @@ def _result(found: WorkedBatch, dilution: Dilution, system: str) -> list[Node | 
     rows: list[list[Node]] = [
         [labels.CEMENT, labels.bags(kg(mix.cement), batch.bags), kg(batch.order.bag)],
         *sand,
-        row(labels.MIXER_WATER, "mass", lambda one: one.mix.mixer_water),
-        row(labels.FOAM, "volume", lambda one: one.foam_volume),
+        row(labels.MIXER_WATER, "mass", lambda one, part: one.mix.mixer_water * part),
+        row(labels.FOAM, "volume", lambda one, part: one.foam_volume * part),
         [labels.RUNS, running(1.0), running(share)],
         [
             labels.buckets(litres(batch.order.bucket)),
             *(f"{batch.dosing.buckets * part:.1f}" for part in (1.0, share)),
         ],
-        row(labels.solution(dilution), "volume", lambda one: one.solution),
-        row(labels.AGENT, "volume", lambda one: one.agent),
-        row(labels.SOLUTION_WATER, "volume", lambda one: one.solution_water),
+        row(labels.solution(dilution), "volume", ConcreteBatch.solution_of),
+        row(labels.AGENT, "volume", ConcreteBatch.agent_of),
+        row(labels.SOLUTION_WATER, "volume", lambda one, part: one.solution_of(part) - one.agent_of(part)),
     ]
     said: list[Node] = [
         node("p", sentence(text), class_="odd" if text in batch.warnings else "small") for text in batch.said
@@ -117,7 +117,7 @@ def _result(found: WorkedBatch, dilution: Dilution, system: str) -> list[Node | 
 
 
 def _between(
-    of: Callable[[ConcreteBatch], float],
+    of: Callable[[ConcreteBatch, float], float],
     batch: ConcreteBatch,
     light: ConcreteBatch | None,
     heavy: ConcreteBatch | None,
@@ -125,9 +125,9 @@ def _between(
     system: str,
     part: float,
 ) -> Node:
-    """A figure of the batch over the possible range of foam density."""
-    value = of(batch) * part
-    ends = sorted(of(one) * part for one in (light, heavy) if one is not None)
+    """A figure of a share of the batch over the possible range of foam density."""
+    value = of(batch, part)
+    ends = sorted(of(one, part) for one in (light, heavy) if one is not None)
     if len(ends) < 2 or not ends[0] <= value <= ends[1]:
         unit = unit_of(quantity, system)
         return _with_range(Shown(f"{unit.from_si(value):.2g}", unit.symbol, labels.NO_UNCERTAINTY))
