@@ -19,6 +19,7 @@ from frothline.bench.cube_table import CubeColumn, add_cube_table, read_columns
 from frothline.bench.given_entries import Folder, Saved, folder_of, text_of, texts_of, trial_name
 from frothline.bench.pour_planning import plan_pour
 from frothline.bench.record_entries import PourEntry
+from frothline.bench.trial_entry import with_trial
 from frothline.bubble_size.photo_notes import LENGTHS, NAMES, POINTS, notes_file
 from frothline.errors import InputError
 from frothline.pours.jar import FOLDER as JARS
@@ -57,12 +58,9 @@ def record_pour(
     """
     where = folder_of(folder)
     planned = plan if plan is None or isinstance(plan, PourPlan) else plan_pour(Path(plan))
-    made = trial_name(trial)
-    if made and not isinstance(trial, Trial):
-        made = (folder if isinstance(folder, Notebook) else Notebook(where)).trial(made).name
     typed = texts_of(entries, pour_record.ENTRIES, "record_pour", but=("name", "trial"), emptied=True)
     path = pour_record.record_pour(
-        where, {**pour_record.entries_of_plan(planned), **typed, "name": name, "trial": made}
+        where, {**pour_record.entries_of_plan(planned), **typed, "name": name, **_trial(trial, folder)}
     )
     return Saved(f"Pour saved in {POURS}/{path.name}", path)
 
@@ -77,7 +75,7 @@ def correct_pour(pour: str, folder: Folder = None, *, trial: Trial | str | None 
     """
     where = folder_of(folder)
     typed = texts_of(entries, pour_record.ENTRIES, "correct_pour", but=("name", "trial"), emptied=True)
-    typed |= {} if trial is None else {"trial": trial_name(trial)}
+    typed |= {} if trial is None else _trial(trial, folder)
     return Saved(pour_record.correct_pour(where, pour, typed), where / POURS / f"{pour}.toml")
 
 
@@ -167,7 +165,7 @@ def record_jar(name: str, folder: Folder = None, *, trial: Trial | str = "", **e
     """
     where = folder_of(folder)
     typed = texts_of(entries, jar_record.ENTRIES, "record_jar", but=("name", "trial"))
-    said = jar_record.record_jar(where, {**typed, "name": name, "trial": trial_name(trial)})
+    said = jar_record.record_jar(where, {**typed, "name": name, **_trial(trial, folder)})
     return Saved(said, where / JARS / f"{name.strip()}.toml")
 
 
@@ -195,7 +193,7 @@ def correct_jar(jar: str, folder: Folder = None, *, trial: Trial | str | None = 
     """
     where = folder_of(folder)
     typed = texts_of(entries, jar_record.ENTRIES, "correct_jar", but=("name", "trial"), emptied=True)
-    typed |= {} if trial is None else {"trial": trial_name(trial)}
+    typed |= {} if trial is None else _trial(trial, folder)
     return Saved(jar_record.correct_jar(where, jar, typed), where / JARS / f"{jar}.toml")
 
 
@@ -218,6 +216,13 @@ def note_photo(photo: str | Path, **entries: Any) -> Saved:
 
 
 # --- entries ----------------------------------------------------------------------------------------------------------
+
+
+def _trial(trial: Trial | str, folder: Folder) -> dict[str, str]:
+    """The entry of a trial. Raises InputError for a name that the notebook of the folder does not have."""
+    if isinstance(trial, Trial) or not trial:
+        return {"trial": trial_name(trial)}
+    return with_trial({"trial": trial}, folder if isinstance(folder, Notebook) else Notebook(folder_of(folder)))
 
 
 def _pair(name: str, value: Any) -> Any:

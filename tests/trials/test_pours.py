@@ -7,12 +7,14 @@ from pathlib import Path
 import pytest
 from prompt_json import result_of
 
+import frothline as fl
 from frothline import cli
 from frothline.bench.pour_planning import plan_pour
 from frothline.errors import InputError
 from frothline.pours.new_pour import new_pour
 from frothline.pours.record import read_pour
 from frothline.trials.figures import CONCRETE, shown_figures
+from frothline.trials.known_names import known_names
 from frothline.trials.notebook import open_notebook
 from frothline.trials.which_helped import which_helped
 from frothline.trials.workshop_foam import foam_for_batch
@@ -222,3 +224,55 @@ def test_shares_are_read_in_percent_their_changes_in_percentage_points_and_files
     assert cli.main(["trials", str(SEASON), "--compare", "04-05-first-tube", "04-26-strong"]) == 0
     said = capsys.readouterr().out
     assert "percentage points (" in next(line for line in said.splitlines() if line.startswith("Air surviving"))
+
+
+def test_a_trial_that_is_not_there_is_asked_back_with_the_names_that_are_near_wherever_it_is_entered(folder, capsys):
+    """ "04-05-frist-tube" is a slip of "04-05-first-tube"; a title is written as the name of its trial."""
+    before = (folder / "pours" / "04-26-planter.toml").read_bytes()
+    wrong = "04-05-frist-tube"
+    new_jar_of = ("jar", str(folder), "--new", "soap", "--entry", "cement=300 g")
+    assert cli.main([*new_jar_of]) == 0
+    for options in (
+        ("pours", str(folder), "--pour", "04-26-planter", "--correct", f"trial={wrong}"),
+        ("pours", str(folder), "--new", "x", "--entry", f"trial={wrong}"),
+        ("pours", str(folder), "--new", "x", "--trial", wrong),
+        ("jar", str(folder), "--new", "y", "--entry", f"trial={wrong}"),
+        ("jar", str(folder), "--correct", "soap", f"trial={wrong}"),
+    ):
+        assert cli.main([*options]) == 2, options
+        assert "Did you mean “04-05-first-tube”" in capsys.readouterr().err, options
+    notebook = open_notebook(folder)
+    for wrongly in (
+        lambda: fl.correct_pour("04-26-planter", notebook, trial=wrong),
+        lambda: fl.record_pour("x", notebook, trial=wrong),
+        lambda: fl.record_jar("y", notebook, trial=wrong, cement="300 g"),
+        lambda: fl.correct_jar("soap", notebook, trial=wrong),
+    ):
+        with pytest.raises(InputError, match=r"unknown trial name.*Did you mean “04-05-first-tube”"):
+            wrongly()
+    assert (folder / "pours" / "04-26-planter.toml").read_bytes() == before
+    assert {one.name for one in (folder / "jars").iterdir()} == {"soap.toml"}
+    assert not (folder / "pours" / "x.toml").exists()
+    title = notebook.trial("04-05-first-tube").title
+    assert cli.main(["pours", str(folder), "--pour", "04-26-planter", "--correct", f"trial={title}"]) == 0
+    assert read_pour(folder / "pours" / "04-26-planter.toml").trial == "04-05-first-tube"
+    fl.correct_jar("soap", notebook, trial=title)
+    assert 'trial = "04-05-first-tube"' in (folder / "jars" / "soap.toml").read_text("utf-8")
+    assert cli.main(["pours", str(folder), "--pour", "04-26-planter", "--correct", "trial="]) == 0
+    assert read_pour(folder / "pours" / "04-26-planter.toml").trial == ""
+
+
+@pytest.mark.parametrize(
+    ("name", "offered"),
+    [
+        ("first foam", "Did you mean “04-05-first”?"),  # a title
+        ("Planters", "Did you mean “04-26-planter”?"),
+        ("05", "Did you mean “04-05-first” or “05-03-last”?"),
+        ("qqqq", "Known: 04-05-first, 04-26-planter, 05-03-last"),
+        ("", "Known: 04-05-first, 04-26-planter, 05-03-last"),
+    ],
+)
+def test_the_names_that_are_offered_are_near_or_the_first(name, offered):
+    titles = {"04-05-first": "First foam", "04-26-planter": "Planter", "05-03-last": "05-03-last"}
+    assert known_names(name, titles) == offered
+    assert known_names(name, {}) == ""

@@ -3,9 +3,9 @@
 from __future__ import annotations
 
 from argparse import Namespace
-from pathlib import Path
 
 from frothline.bench.jar_record import correct_jar, record_jar, settle_jar
+from frothline.bench.trial_entry import with_trial
 from frothline.cli.entry_texts import entry_texts, one_action
 from frothline.cli.notebook import notebook_of
 from frothline.cli.output import Say
@@ -15,6 +15,7 @@ from frothline.label_case import label_case
 from frothline.pours.jar import EXAMPLE, jar_rows
 from frothline.rounding import counted
 from frothline.trials.jars import Jar
+from frothline.trials.notebook import Notebook
 from frothline.units import SYSTEMS
 
 DONE, PROBLEMS = 0, 1
@@ -28,7 +29,7 @@ def run(options: Namespace, say: Say) -> int:
         say.result({"example": EXAMPLE}, EXAMPLE.rstrip())
         return DONE
     if options.new is not None or options.settled is not None or options.correct is not None:
-        said = _written(options, notebook_of(options, say).folder)
+        said = _written(options, notebook_of(options, say))
         say.result({"said": said}, said)
         return DONE
     if options.file is not None:
@@ -45,17 +46,19 @@ def run(options: Namespace, say: Say) -> int:
     return PROBLEMS if any(one.problems for one in book.jars) else DONE
 
 
-def _written(options: Namespace, folder: Path) -> str:
+def _written(options: Namespace, notebook: Notebook) -> str:
     """Write a new jar, the settled height of one, or a correction."""
+    folder = notebook.folder
     if options.correct is not None:
         jar, *given = options.correct
         if not given:
             raise InputError("the entry is missing", where="--correct", remedy=f"Write --correct {jar} cement='310 g'")
-        return correct_jar(folder, jar, entry_texts(given), options.units)
+        return correct_jar(folder, jar, with_trial(entry_texts(given), notebook), options.units)
     if options.settled is not None:
         jar, height, after = options.settled
         return settle_jar(folder, jar, height, after, options.units)
-    return record_jar(folder, {**entry_texts(options.entry or ()), "name": options.new}, options.units)
+    texts = with_trial(entry_texts(options.entry or ()), notebook)
+    return record_jar(folder, {**texts, "name": options.new}, options.units)
 
 
 def _lines(jar: Jar, units: str) -> list[str]:

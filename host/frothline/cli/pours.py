@@ -11,6 +11,7 @@ from frothline.bench.cube_record import add_cube, add_settlement, correct_cube, 
 from frothline.bench.cube_table import add_cube_table
 from frothline.bench.pour_planning import plan_pour
 from frothline.bench.pour_record import correct_pour, entries_of_plan, record_pour
+from frothline.bench.trial_entry import with_trial
 from frothline.cli.entry_texts import entry_texts, one_action
 from frothline.cli.notebook import notebook_of
 from frothline.cli.output import Say, fitted_columns
@@ -21,6 +22,7 @@ from frothline.pours.later_entries import SETTLEMENT
 from frothline.report.pours import pour_data, pour_facts, pour_rows, pours_report
 from frothline.rounding import counted
 from frothline.trials.figures import BY_NAME, CONCRETE, unit_of
+from frothline.trials.notebook import Notebook
 from frothline.trials.pours import Pour
 from frothline.units import SYSTEMS
 
@@ -41,9 +43,8 @@ def run(options: Namespace, say: Say) -> int:
     if options.new is not None:
         plan = None if options.plan is None else plan_pour(options.plan)
         texts = {**entries_of_plan(plan), **entry_texts(options.entry or ())}
-        wanted = options.trial or texts.get("trial", "").strip()
-        texts |= {"name": options.new, "trial": notebook.trial(wanted).name if wanted else ""}
-        path = record_pour(notebook.folder, texts, options.units)
+        texts |= {"name": options.new} | ({"trial": options.trial} if options.trial else {})
+        path = record_pour(notebook.folder, with_trial(texts, notebook), options.units)
         say.result({"file": path}, f"{path} written; fill it in, then run `frothline pours` again")
         return DONE
     system = SYSTEMS[options.units]
@@ -52,7 +53,7 @@ def run(options: Namespace, say: Say) -> int:
         said = add_cube_table(notebook.folder, options.add_cubes, options.units)
         say.result({"said": said}, said)
         return DONE
-    later = _later(options)
+    later = _later(options, notebook)
     if later is not None:
         if options.pour is None:
             raise InputError("the pour is not named", where="pours", remedy="Name it with --pour")
@@ -85,11 +86,12 @@ def run(options: Namespace, say: Say) -> int:
     return PROBLEMS if problems else DONE
 
 
-def _later(options: Namespace) -> Callable[[Path, str], str] | None:
+def _later(options: Namespace, notebook: Notebook) -> Callable[[Path, str], str] | None:
     """What the options add to a recorded pour; None without such an option."""
     units = options.units
     if options.correct is not None:
-        return lambda folder, pour: correct_pour(folder, pour, entry_texts(options.correct), units)
+        texts = with_trial(entry_texts(options.correct), notebook)
+        return lambda folder, pour: correct_pour(folder, pour, texts, units)
     if options.add_cube is not None:
         return lambda folder, pour: _cubes(folder, pour, options.add_cube, units)
     if options.correct_cube is not None:

@@ -37,6 +37,7 @@ from frothline.trials import measurements
 from frothline.trials.agent_comparison import AgentComparison, compare_agents
 from frothline.trials.bubbles import with_bubbles
 from frothline.trials.compare import Comparison, compare
+from frothline.trials.known_names import known_names
 from frothline.trials.next_trial import NextTrial, next_of
 from frothline.trials.plan_edit import PLAN
 from frothline.trials.plan_file import PlanFile, read_plan
@@ -126,8 +127,8 @@ class Notebook:
         if len(found) == 1:
             return found[0]
         what = f"{len(found)} trials have that title" if found else "unknown trial name"
-        known = ", ".join(one.name for one in self.trials[:12])
-        raise InputError(what, where=f"{self.folder}: {name}", remedy=f"Known: {known}" if known else "")
+        remedy = known_names(name, {one.name: one.title for one in found or self.trials})
+        raise InputError(what, where=f"{self.folder}: {name}", remedy=remedy)
 
     def compare(self, before: str, after: str) -> Comparison:
         """Compare two trials by name: the parts that changed."""

@@ -14,6 +14,7 @@ from frothline.pours.record import FOLDER, PourRecord, read_pour
 from frothline.pours.strength import StrengthLaw, fit_strength
 from frothline.trials.figures import CONCRETE
 from frothline.trials.jars import Jar, read_jars, with_jars
+from frothline.trials.known_names import known_names
 from frothline.trials.trial import Trial
 
 NO_POUR = "no pour with this foam is recorded"
@@ -79,10 +80,8 @@ class PourBook:
         if len(found) == 1:
             return found[0]
         what = f"{len(found)} pours have that title" if found else "no pour has this name"
-        known = ", ".join(one.name for one in self.pours[:12])
-        raise InputError(
-            what, where=name, remedy=f"Known: {known}" if known else "Write one with frothline pours --new"
-        )
+        remedy = known_names(name, {one.name: one.record.title for one in found or self.pours})
+        raise InputError(what, where=name, remedy=remedy or "Write one with frothline pours --new")
 
 
 def read_pours(folder: Path, trials: Sequence[Trial] = ()) -> PourBook:
