@@ -84,6 +84,9 @@ def test_a_library_lists_generators_beside_sources(file, capsys):
     assert not library.search(text="short").generators
     assert cli.main(["library", str(file.parent), "--json"]) == 0
     assert result_of(capsys.readouterr().out)["generators"][0]["name"] == "tall one"
+    file.write_text(file.read_text("utf-8").replace('kind = "generator"', 'kind = "generator"\nbuilder = "B. Miller"'))
+    assert cli.main(["library", str(file.parent)]) == 0
+    assert f"generator: tall one (file of B. Miller, {file.name})" in capsys.readouterr().out
 
 
 def test_a_file_is_made_of_another_one_at_the_prompt(file, tmp_path, capsys):

@@ -157,7 +157,7 @@ class SheetFolder:
         received = (
             f"{place}/{Path(one.path).name}"
             for place in (SHEETS, GENERATORS)
-            for one in generator_entries(self.folder, place)
+            for one in generator_entries(self.folder, (place,))
         )
         return SheetListing(files, (*own[:MOST_RECORDED], *passed_on, *typed, *others), tuple(received))
 

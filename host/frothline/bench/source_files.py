@@ -8,6 +8,8 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from contextlib import suppress
+from functools import lru_cache
+from hashlib import sha256
 from pathlib import Path
 from typing import Any
 
@@ -21,13 +23,13 @@ from frothline.recording.summary import Entry
 from frothline.source_library.collection import read_library
 from frothline.source_library.prior import pool_group
 from frothline.source_library.saving import calibration_words, source_of_points
-from frothline.sweep.generator_file import GENERATORS
+from frothline.sweep.generator_file import BUILDS
 from frothline.sweep.points_by_hand import points_of_text
 from frothline.sweep.recorded_source import RecordedSweeps
-from frothline.sweep.source_file import holds_points, source_text
-from frothline.toml_text import LIBRARY
+from frothline.sweep.source_file import holds_points, short, source_text
+from frothline.toml_text import LIBRARY, TomlUnreadable, read_text, read_toml
 from frothline.trials.inside_folder import leads_out
-from frothline.trials.passed_on_builds import generator_files
+from frothline.trials.passed_on_builds import PLACES, file_of, library_files
 from frothline.typed_table import LARGEST
 
 SOURCES = "sources"  # folder of the files inside the folder of the recordings
@@ -37,40 +39,52 @@ _EXAMPLES = {"source": "leaf blower", "generator": "tall one"}
 
 
 def source_entries(folder: Path) -> tuple[Entry, ...]:
-    """The files of a folder of recordings, like the entries of its recorded sweeps, the newest first. Never raises."""
-    found = []
-    try:
+    """The files of a folder of recordings, like the entries of its recorded sweeps, the newest first. Never raises.
+
+    Files of other builders may lie in ``builds`` too.
+    """
+    paths = []
+    with suppress(OSError):
         place = folder / SOURCES
-        if leads_out(folder, place):
-            return ()
-        for path in place.iterdir():
-            if holds_points(path) and path.is_file() and not path.is_symlink() and not path.name.startswith("."):
-                status = path.stat()
-                found.append((status.st_mtime_ns, path, status.st_size))
-    except OSError:
-        return ()
-    found.sort(key=lambda one: (-one[0], one[1]))
-    return tuple(
-        Entry(str(path), path.stem, "closed", size, metadata={"kind": "sweep", "title": f"{path.stem} (file)"})
-        for _, path, size in found[:MOST_OFFERED]
-    )
+        if not leads_out(folder, place):
+            known = [path for path in place.iterdir() if holds_points(path) and not path.name.startswith(".")]
+            paths = [path for path in known if path.is_file() and not path.is_symlink()]
+    return _entries([*paths, *library_files(folder, "source", (BUILDS,))], "sweep")
 
 
-def generator_entries(folder: Path, inside: str = GENERATORS) -> tuple[Entry, ...]:
+def generator_entries(folder: Path, places: Sequence[str] = PLACES) -> tuple[Entry, ...]:
     """The files of measured generators in a folder of recordings, the newest first. Never raises.
 
-    inside : its folder that is searched; files that another builder sent may lie in ``builds`` too
+    places : its folders that are searched; a file that lies in two of them is offered once
     """
+    return _entries(library_files(folder, "generator", places), "generator sweep")
+
+
+def _entries(paths: Sequence[Path], kind: str) -> tuple[Entry, ...]:
+    """Entries of files, the newest first, each with its builder's name; a copy in another folder is left out."""
     found = []
-    for path in generator_files(folder, inside)[:MOST_OFFERED]:
+    for path in paths:
         with suppress(OSError):
-            found.append((path, path.stat().st_size))
-    return tuple(
-        Entry(
-            str(path), path.stem, "closed", size, metadata={"kind": "generator sweep", "title": f"{path.stem} (file)"}
-        )
-        for path, size in found
-    )
+            status = path.stat()
+            found.append((-status.st_mtime_ns, path, status.st_size))
+    entries: dict[tuple[str, str], Entry] = {}
+    for age, path, size in sorted(found)[:MOST_OFFERED]:
+        builder, digest = _head(path, age, size)
+        title = f"{path.stem} ({file_of(builder)})"
+        entry = Entry(str(path), path.stem, "closed", size, metadata={"kind": kind, "title": title})
+        entries.setdefault((path.name, digest), entry)
+    return tuple(entries.values())
+
+
+@lru_cache(maxsize=4 * MOST_OFFERED)
+def _head(path: Path, age: int, size: int) -> tuple[str, str]:  # noqa: ARG001  a changed file is read again
+    """Name of the builder of a file, "" without one, and what tells its content from that of others."""
+    try:
+        text = read_text(path)
+        builder = read_toml(text).get("builder", "") if path.suffix.casefold() == ".toml" else ""
+    except (OSError, TomlUnreadable):
+        return "", str(path)
+    return short(builder) if isinstance(builder, str) else "", sha256(text.encode()).hexdigest()
 
 
 def is_received(path: Path) -> bool:

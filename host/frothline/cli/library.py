@@ -21,6 +21,7 @@ from frothline.source_library.saving import source_of
 from frothline.sweep.generator_file import read_generator
 from frothline.sweep.source_curve import fit_source
 from frothline.sweep.source_file import SourceFigures, write_source
+from frothline.trials.passed_on_builds import file_of
 from frothline.units import SYSTEMS, Unit
 
 DONE, PROBLEMS = 0, 1
@@ -43,9 +44,11 @@ def run(options: Namespace, say: Say) -> int:
     library = read_library(folder)
     chosen = library.search(group=options.group, text=options.search)
     data: dict[str, Any] = {"folder": folder, "sources": chosen.rows(), "groups": library.groups}
-    data["generators"] = [{"name": held.name, "file": path.name} for path, held in chosen.generators]
+    data["generators"] = [
+        {"name": held.name, "file": path.name, "builder": held.builder} for path, held in chosen.generators
+    ]
     lines = [f"{counted(len(chosen.entries), 'source')} in {folder}", *_listed(chosen, options.units)]
-    lines += [f"generator: {held.name} ({path.name})" for path, held in chosen.generators]
+    lines += [f"generator: {held.name} ({file_of(held.builder)}, {path.name})" for path, held in chosen.generators]
     if options.group:
         pooled = pool_group(library, options.group)
         lines += _pooled(pooled, options.units)

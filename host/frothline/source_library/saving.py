@@ -11,6 +11,7 @@ from frothline.curve.blower import BlowerFit
 from frothline.curve.steady_points import SteadyPoint
 from frothline.errors import InputError
 from frothline.generator.room_air import RoomAir
+from frothline.preferences import builder_name
 from frothline.readings.applied_calibration import calibration_for
 from frothline.sweep.point_table import is_point_table
 from frothline.sweep.source_curve import SourceCurve
@@ -49,7 +50,9 @@ def source_of_points(
 ) -> SourceFile:
     """The file of a curve and the points that it was fitted to."""
     kept = tuple(replace(one, source=0, notes=()) for one in points)
-    return SourceFile(name, group, kept, air or RoomAir(), SourceFigures.of(fit), calibrated, tuple(origin))
+    return SourceFile(
+        name, group, kept, air or RoomAir(), SourceFigures.of(fit), calibrated, tuple(origin), builder=builder_name()
+    )
 
 
 def _calibration_words(recordings: Sequence[Path], calibration: Any) -> str:

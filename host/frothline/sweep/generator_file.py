@@ -38,7 +38,6 @@ from frothline.toml_text import TomlUnreadable, read_text
 
 GENERATORS = "generators"  # folder of the files inside the folder of the recordings
 BUILDS = "builds"  # folder of the build sheets there, where files of other builders may lie too
-HEAD = 2048  # bytes in which a file says what it is
 LONGEST_SHEET = 20_000  # characters
 MOST_FACTORS = 40
 
@@ -133,15 +132,6 @@ def generator_text(generator: GeneratorFile) -> str:
         if points := getattr(generator, state):
             document.add(state, point_rows(points))
     return tomlkit.dumps(document)
-
-
-def is_generator_file(path: Path) -> bool:
-    """Whether a file says in its head that it is a measured generator. Raises OSError."""
-    if not path.is_file():
-        return False
-    with path.open("rb") as file:
-        head = file.read(HEAD)
-    return FORMAT.encode() in head and b'kind = "generator"' in head
 
 
 def read_generator(path: str | Path) -> GeneratorFile:

@@ -28,6 +28,7 @@ from frothline.sweep.point_table import is_point_table
 from frothline.toml_text import LIBRARY, TomlUnreadable, read_text, read_toml
 
 FORMAT = LIBRARY
+HEAD = 2048  # bytes in which a file says what it is
 SCHEMA = 1
 SUFFIX = ".toml"
 AGAIN = "Get the file again from its builder"
@@ -113,6 +114,7 @@ class SourceFile:
     calibrated : how the sensors were calibrated;  origin : recordings or tables that the points are from
     motor : speed control, "series" or "constant speed"
     measured : False for a source that nobody measured, whose points are those of a pooled prior
+    builder : name of who measured it, "" where it is not said
     """
 
     name: str
@@ -125,6 +127,7 @@ class SourceFile:
     notes: tuple[str, ...] = ()
     motor: str = "series"
     measured: bool = True
+    builder: str = ""
 
 
 def holds_points(path: str | Path) -> bool:
@@ -158,6 +161,8 @@ def source_text(source: SourceFile) -> str:
         "origin": [short(one) for one in source.origin],
         "notes": [short(one) for one in source.notes],
     }
+    if source.builder:
+        head["builder"] = short(source.builder)
     for key, value in head.items():
         document.add(key, value)
     air = {name: value for name in NAMES if (value := getattr(source.air, name)) is not None}
@@ -228,7 +233,17 @@ def parse_source(text: str, where: str) -> SourceFile:
         texts_of(document, "notes", where),
         motor if motor in ("series", "constant speed") else "series",
         document.get("measured", True) is True,
+        text_of(document, "builder", where),
     )
+
+
+def is_library_file(path: Path, kind: str) -> bool:
+    """Whether a file says in its head that it is one of a kind, "source" or "generator". Raises OSError."""
+    if not path.is_file():
+        return False
+    with path.open("rb") as file:
+        head = file.read(HEAD)
+    return FORMAT.encode() in head and f'kind = "{kind}"'.encode() in head
 
 
 def parse_library(text: str, where: str, kind: str) -> dict[str, Any]:

@@ -19,7 +19,8 @@ from frothline.generator.build import Build
 from frothline.generator.experience import OWN
 from frothline.preferences import builder_name
 from frothline.rounding import counted
-from frothline.sweep.generator_file import BUILDS, GENERATORS, is_generator_file, read_generator
+from frothline.sweep.generator_file import BUILDS, GENERATORS, read_generator
+from frothline.sweep.source_file import is_library_file
 from frothline.trials.inside_folder import leads_out
 
 PLACES = (GENERATORS, BUILDS)  # folders inside the folder of the recordings
@@ -37,16 +38,11 @@ class PassedOnBuild:
     wet: tuple[SteadyPoint, ...]
 
 
-def generator_files(folder: Path, inside: str = GENERATORS) -> list[Path]:
-    """The files of measured generators in a folder of recordings, the newest first; no links. Never raises.
+def library_files(folder: Path, kind: str, places: Iterable[str] = PLACES) -> list[Path]:
+    """The files of a kind, "generator" or "source", in some folders of a folder of recordings, the newest first.
 
-    ``inside`` : its folder that is searched
+    No links; never raises.
     """
-    return [path for _, path in _newest_first(folder, (inside,))]
-
-
-def _newest_first(folder: Path, places: Iterable[str]) -> list[tuple[str, Path]]:
-    """Files of measured generators in some folders of a folder, each with the name for notes."""
     found: list[tuple[int, str, Path]] = []
     for inside in places:
         place = folder / inside
@@ -56,9 +52,9 @@ def _newest_first(folder: Path, places: Iterable[str]) -> list[tuple[str, Path]]
             found += [
                 (-path.stat().st_mtime_ns, f"{inside}/{path.name}", path)
                 for path in place.glob("*.toml")
-                if not path.is_symlink() and not path.name.startswith(".") and is_generator_file(path)
+                if not path.is_symlink() and not path.name.startswith(".") and is_library_file(path, kind)
             ]
-    return [(named, path) for _, named, path in sorted(found)]
+    return [path for _, _, path in sorted(found)]
 
 
 def passed_on_builds(
@@ -70,10 +66,11 @@ def passed_on_builds(
     """
     found: list[PassedOnBuild] = []
     notes: list[str] = []
-    paths = _newest_first(folder, PLACES)
+    paths = library_files(folder, "generator")
     if len(paths) > MOST:
         notes.append(f"only the newest {MOST} of {counted(len(paths), 'file')} of generators are used")
-    for named, path in paths[:MOST]:
+    for path in paths[:MOST]:
+        named = f"{path.parent.name}/{path.name}"
         try:
             held = read_generator(path)
         except InputError as error:
@@ -84,7 +81,7 @@ def passed_on_builds(
             reason = "its build sheet has a wrong entry" if build is None else "it has no wet points"
             notes.append(f"{named} is not used: {reason}")
             continue
-        found.append(PassedOnBuild(build, _builder(held.builder), held.dry, held.wet))
+        found.append(PassedOnBuild(build, who_built(held.builder), held.dry, held.wet))
     return tuple(_once_each(found, alike)), tuple(notes)
 
 
@@ -112,12 +109,17 @@ def _is_one(one: PassedOnBuild, other: PassedOnBuild) -> bool:
     return UNNAMED in (one.builder, other.builder) and not _read(one.wet).isdisjoint(_read(other.wet))
 
 
-def _builder(name: str) -> str:
-    """A name for comparisons; OWN for the one in the preferences."""
+def who_built(name: str) -> str:
+    """A builder's name for comparisons; OWN for the one in the preferences, UNNAMED without one."""
     plain = _plain(name)
     if not plain:
         return UNNAMED
     return OWN if plain == _plain(builder_name()) else plain
+
+
+def file_of(builder: str) -> str:
+    """What a file of this builder is called in a list: "file of B. Miller"; "file" for an own one or without a name."""
+    return f"file of {builder}" if who_built(builder) not in (OWN, UNNAMED) else "file"
 
 
 def _plain(name: str) -> str:
