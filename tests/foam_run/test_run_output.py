@@ -181,10 +181,37 @@ def test_a_scale_gives_what_is_used_what_is_left_and_minutes_to_go():
 
 def test_a_refill_is_no_negative_consumption():
     flow = 4 * LITRE / MINUTE * 998.2
-    ledger = fed(FoamBalance(FIRST), 120, mass=lambda t: 22.5 - flow * t + (10.0 if t > 60 else 0.0))
+    ledger = fed(FoamBalance(FIRST), 120, mass=lambda t: 22.5 - flow * t + (3.0 if t > 60 else 0.0))
     output = figures_of(ledger, FOAMING)
     assert output.solution_used.value == pytest.approx(8 * LITRE, rel=0.03)
-    assert output.solution_left.value == pytest.approx(22 * LITRE, rel=0.02)  # 20 - 8 + 10 kg
+    assert output.solution_left.value == pytest.approx(15 * LITRE, rel=0.02)  # 20 - 8 + 3 kg
+
+
+def test_a_refill_that_would_not_fit_in_shows_that_the_reservoir_was_not_full_at_the_start():
+    """20 L hold what was there and 15 kg more: 5 kg at most were there. 4 L/min are drawn, poured in after 6 s."""
+    flow = 4 * LITRE / MINUTE * 998.2
+    ledger = fed(FoamBalance(FIRST), 120, mass=lambda t: 7.0 - flow * t + (15.0 if t > 6 else 0.0))
+    output = figures_of(ledger, FOAMING)
+    left = 20 * LITRE - 4 * LITRE * 114 / 60  # full when it was poured in, drawn from for 114 s since
+    assert output.solution_left.value == pytest.approx(left, rel=0.03)
+    assert output.solution_left.lower == pytest.approx(15 * LITRE - 8 * LITRE, rel=0.05)  # or it was empty before
+    assert output.foam_left.lower < 0.7 * output.foam_left.value
+    assert output.solution_left.upper < 20 * LITRE
+    assert output.time_left.value == pytest.approx(left / (4 * LITRE / MINUTE), rel=0.05)
+    assert any("not full at the start" in words for words in output.solution_left.assumptions)
+    assert ledger.left_by_scale == pytest.approx(left * 998.2, rel=0.03)
+
+
+@pytest.mark.parametrize(("since", "until"), [(20.0, 50.0), (20.0, 100.0)])
+def test_what_was_put_on_the_reservoir_and_taken_off_again_does_not_make_it_less_full(since, until):
+    flow = 4 * LITRE / MINUTE * 998.2
+    ledger = fed(FoamBalance(FIRST), 120, mass=lambda t: 22.5 - flow * t + (6.0 if since < t < until else 0.0))
+    output = figures_of(ledger, FOAMING)
+    assert output.solution_left.value == pytest.approx(12 * LITRE, rel=0.02)
+    assert not any("not full" in words for words in output.solution_left.assumptions)
+    begun = FoamBalance(FIRST, load=12.0)  # weighed: 8 kg more would have fitted in
+    output = figures_of(fed(begun, 120, mass=lambda t: 14.5 - flow * t + (10.0 if t > 60 else 0.0)), FOAMING)
+    assert output.solution_left.value == pytest.approx(14 * LITRE, rel=0.02)
 
 
 def drawing(seconds, mass, rate=0.3, noise=0.003):

@@ -19,6 +19,7 @@ from dataclasses import dataclass, field
 from math import hypot, isfinite, log, nan, sqrt
 from typing import TYPE_CHECKING
 
+from frothline.estimate import Z95
 from frothline.foam.prior import FoamPrior
 from frothline.foam.properties import FoamProperties, Observation, estimate_properties, observations_of
 from frothline.generator.foam_prior import caught_prior
@@ -91,6 +92,21 @@ class FoamBalance:
         if self.load is None and self.build is not None:
             self.load = self.build.reservoir.volume * SOLUTION_DENSITY
 
+    @property
+    def begun(self) -> float:
+        """Content at the beginning, kg: ``load``, or less if refills would not have fitted in; NaN if unknown."""
+        if self.load is None:
+            return nan
+        if self.build is None:
+            return self.load
+        holds = max(self.build.reservoir.volume * SOLUTION_DENSITY, self.load)
+        return max(min(self.load, holds - self.scale.gained), 0.0)
+
+    @property
+    def begun_short(self) -> bool:
+        """Whether refills show that the reservoir was not full at the beginning."""
+        return self.load is not None and self.begun < self.load * (1.0 - Z95 * FILLED_TO)
+
     # --- feeding ----------------------------------------------------------------------------------------------------
 
     def feed(self, tick: Tick, phase: str, left: Remaining | None = None) -> None:
@@ -153,7 +169,7 @@ class FoamBalance:
             return max(self.scale.mass - self.tare, 0.0)
         if self.load is None or not self.scale.falls:
             return nan
-        return max(self.load + self.scale.refilled - self.scale.used, 0.0)
+        return max(self.begun + self.scale.refilled - self.scale.used, 0.0)
 
     def _count(self, air: float, phase: str, left: Remaining) -> None:
         """Count ``air`` m3 of measured free air."""

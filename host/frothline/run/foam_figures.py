@@ -163,6 +163,8 @@ class _Figures:
                 volume = volume + (left.value - nominal)
         foam = np.maximum(volume, 0.0) * (1.0 + np.exp(logs[:, 1]))
         lower, upper = np.quantile(foam, [0.025, 0.975])
+        if self._balance.begun_short:
+            lower = min(lower, left.lower * (1.0 + np.exp(np.quantile(logs[:, 1], 0.025))))
         return Estimate(value, float(foam.std()), float(lower), float(upper), "m3", assumptions=said)
 
     def _used(self, known: FoamProperties, said: tuple[str, ...], why: dict[str, str]) -> Estimate | None:
@@ -231,15 +233,17 @@ class _Figures:
         if used is None:
             why["solution_left"] = "the solution used is not known"
             return None
-        begun = (self._balance.load + self._balance.scale.refilled) / rho
+        begun = (self._balance.begun + self._balance.scale.refilled) / rho
         u_begun = FILLED_TO * self._balance.load / rho
         value = max(begun - used.value, 0.0)
         u = hypot(u_begun, used.standard_uncertainty)
         low = begun - Z95 * u_begun - used.upper if used.upper - used.value > 2 * u_begun else value - Z95 * u
         high = begun + Z95 * u_begun - used.lower if used.upper - used.value > 2 * u_begun else value + Z95 * u
-        return Estimate(
-            value, u, max(low, 0.0), max(high, 0.0), "m3", assumptions=("initial content from the build sheet",)
-        )
+        said = "initial content from the build sheet"
+        if self._balance.begun_short:
+            low = min(low, self._balance.scale.refilled / rho - used.upper)  # it was nearly empty before the refill
+            said = "not full at the start, or the refill would not have fitted in; taken as full after it"
+        return Estimate(value, u, max(low, 0.0), max(high, 0.0), "m3", assumptions=(said,))
 
     def _time_left(
         self, left: Estimate | None, rate: Estimate | None, phase: str, why: dict[str, str]

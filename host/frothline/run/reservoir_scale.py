@@ -40,6 +40,14 @@ class _Second(NamedTuple):
     steady: bool  # steady foaming during the whole second
 
 
+class _Level(NamedTuple):
+    """Of the moments since which ``refilled`` has never been below a level."""
+
+    refilled: float  # kg, the level
+    drawn: float  # kg, the least at such a moment
+    gained: float  # kg, the largest refilled - drawn of this level and of all below it
+
+
 @dataclass
 class ReservoirScale:
     """Evaluates masses. ``used`` kg drawn, ``refilled`` kg poured in minus removed, ``rate`` kg/s drawn recently.
@@ -55,7 +63,9 @@ class ReservoirScale:
     steady_used: float = 0.0
     steady_air: float = 0.0
     pieces: int = 0
+    gained: float = 0.0  # kg by which the content has been above that of the beginning, at most
     _drawn: float = 0.0
+    _levels: list[_Level] = field(default_factory=list)  # of ``refilled``, rising
     _usual: list[float] = field(default_factory=list)
     _seen: list[_Second] = field(default_factory=list)  # the latest; the last AROUND are not evaluated yet
     _open: bool = False  # whether the last evaluated second is part of steady foaming
@@ -86,6 +96,7 @@ class ReservoirScale:
                 self._seen.append(_Second(fall, self._air, self._steady))
                 self._judge()
         self.mass = middle
+        self._note_gained()
         self.seconds += 1
         self._readings, self._air, self._steady, self._until = [], 0.0, True, time + 1.0
 
@@ -115,6 +126,15 @@ class ReservoirScale:
         self._open = one.steady and not touched
         if len(self._seen) > 2 * AROUND:
             del self._seen[0]
+
+    def _note_gained(self) -> None:
+        """Note the largest content so far. What was put on the scale and taken off again has not been solution."""
+        drawn = self._drawn
+        while self._levels and self._levels[-1].refilled >= self.refilled:
+            drawn = min(drawn, self._levels.pop().drawn)
+        below = self._levels[-1].gained if self._levels else 0.0
+        self.gained = max(below, self.refilled - drawn)
+        self._levels.append(_Level(self.refilled, drawn, self.gained))
 
     def _over_gap(self, fall: float, seconds: float) -> None:
         """Bridge a gap: up to the usual draw counts as drawn."""
