@@ -101,7 +101,8 @@ class Reader:
           ...performance.getEntriesByType("navigation"), ...performance.getEntriesByType("resource")
         ].reduce((sum, entry) => sum + entry.transferSize, 0)]""")
         self.page.goto(self.address + "alive")
-        return Load(*found)
+        words, figure, transferred = found
+        return Load(words, max(words, figure), transferred)  # the same frame, if the words come with the figure
 
     def close(self):
         self.context.close()

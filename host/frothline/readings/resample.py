@@ -37,6 +37,7 @@ class Tick:
     flow_silent : whether a sensor needed for the flow gave readings before and stopped; the flow is held, or NaN
     flow_signal : whether the flow element gives a reading; without the pressure the flow may still be unknown
     flow_unseen : whether the rotor has given no pulse yet, so that its function is unknown
+    pressure_frozen, flow_frozen : whether a reading stood still for too long to be one, see ``run.frozen_sensors``
     """
 
     time: float
@@ -51,6 +52,8 @@ class Tick:
     pressure_silent: bool = False
     flow_signal: bool = False
     flow_unseen: bool = False
+    pressure_frozen: bool = False
+    flow_frozen: bool = False
 
 
 @dataclass

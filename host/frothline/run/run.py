@@ -38,6 +38,7 @@ from frothline.run.agreement import ANEMOMETER, BUILD, SOURCE, Agreement, agreem
 from frothline.run.course import CourseRecorder
 from frothline.run.foam_balance import FoamBalance
 from frothline.run.foam_figures import figures_of, rate_of_air
+from frothline.run.frozen_sensors import FrozenSensors
 from frothline.run.run_samples import RunSamples
 from frothline.run.state import DRY, FOAMING, PHASES, WAITING, ExpectedRun, FlowViews, RunFigures, RunState, SampleTaken
 from frothline.run.watch.alarms import spoilt
@@ -120,6 +121,7 @@ class Run:
         self._meets = _operating_point(blower, resistance)
         self._course = CourseRecorder()
         self._ticker = Resampler()
+        self._frozen = FrozenSensors(settings or WatchSettings())
         self._air: deque[tuple[float, float]] = deque(maxlen=round(REMEMBER / TICK))
         self._lately: deque[Tick] = deque(maxlen=round(1.0 / TICK))
         self._made: deque[tuple[float, Made]] = deque(maxlen=round(LOOK_BACK / LOOK_EVERY))
@@ -141,7 +143,7 @@ class Run:
         """Take the next batch of series; returns new, changed and ended alarms. Does nothing after ``stop``."""
         if self._over:
             return []
-        ticks = self._ticker.feed(found)
+        ticks = [self._frozen.without(tick) for tick in self._ticker.feed(found)]
         if not ticks:
             return []
         if not isfinite(self._started):

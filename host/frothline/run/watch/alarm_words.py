@@ -1,4 +1,4 @@
-"""Words of the alarms "thinning" and "dry" in agreement with the scale."""
+"""Other words of some alarms: "thinning" and "dry" in agreement with the scale, frozen sensors."""
 
 from __future__ import annotations
 
@@ -40,6 +40,32 @@ NOT_BACK = AlarmKind(
     "Wait until the packing is wet again. Do not use the foam made before the alarm ends.",
     parts=("reservoir",),
     mark="not back yet",
+)
+
+
+FROZEN = "exactly the same reading for seconds while air flows"
+
+
+PRESSURE_FROZEN = AlarmKind(
+    "pressure_off",
+    ALARM,
+    "spool",
+    "pressure reading frozen",
+    "The pressure is not measured: the sensor hangs and repeats its last reading, or its cable is damaged. "
+    "Overpressure, leaks and clogging are not detected.",
+    "Unplug the pressure sensor, or the board, and plug it in again. Watch the line yourself until the reading moves, "
+    "or stop the air.",
+)
+
+
+FLOW_FROZEN = AlarmKind(
+    "anemometer_off",
+    WARNING,
+    "spool",
+    "anemometer reading frozen",
+    "The flow is not measured: the anemometer hangs and repeats its last reading.",
+    "Unplug the anemometer, or the board, and plug it in again. Until the reading moves the flow is not monitored.",
+    mark="frozen",
 )
 
 

@@ -10,6 +10,7 @@ from statistics import fmean
 from frothline.physics.safety import HARD_PRESSURE_LIMIT, SOFT_PRESSURE_LIMIT
 from frothline.readings.resample import TICK, Tick
 from frothline.run.watch.alarm_log import AlarmLog
+from frothline.run.watch.alarm_words import FLOW_FROZEN, FROZEN, PRESSURE_FROZEN
 from frothline.run.watch.recent_readings import BLOCK
 from frothline.run.watch.settings import WatchSettings
 
@@ -46,7 +47,10 @@ class SafetyLimits:
         elif not isfinite(p):
             book.let_go("pressure_high")
             if tick.pressure_silent or "pressure" in self._known:
-                book.held("mute", tick.time, SILENT_AFTER, partial(book.say, "pressure_off", tick.time, "no reading"))
+                seen = FROZEN if tick.pressure_frozen else "no reading"
+                kind = PRESSURE_FROZEN if tick.pressure_frozen else None
+                say = partial(book.say, "pressure_off", tick.time, seen, as_kind=kind)
+                book.held("mute", tick.time, 0.0 if tick.pressure_frozen else SILENT_AFTER, say)
             self._blind(("pressure_high",), tick.time, book)
         else:
             book.let_go("pressure_high")
@@ -69,7 +73,9 @@ class SafetyLimits:
         if silent and (tick.pressure > self._settings.air_on or "pressure_off" in book.lasting):
             at = f" at {tick.pressure / 1e3:.1f} kPa" if isfinite(tick.pressure) else "; the pressure is not known"
             hold = 0.5 if tick.flow_silent else UNSEEN_AFTER if tick.flow_unseen else SILENT_AFTER
-            book.held("silent", tick.time, hold, partial(book.say, "anemometer_off", tick.time, f"no pulses{at}"))
+            seen = FROZEN if tick.flow_frozen else f"no pulses{at}"
+            kind = FLOW_FROZEN if tick.flow_frozen else None
+            book.held("silent", tick.time, hold, partial(book.say, "anemometer_off", tick.time, seen, as_kind=kind))
         else:
             book.let_go("silent")
         if silent or "anemometer_off" not in book.lasting:
