@@ -7,8 +7,8 @@ import zlib
 from collections.abc import Mapping
 from pathlib import Path
 
-from frothline.bench.pour_record import pour_path
-from frothline.bench.record_entries import PourEntry
+from frothline.bench import record_entries
+from frothline.bench.record_entries import PourEntry, record_path, wrong_of
 from frothline.errors import InputError
 from frothline.pours.entries import DAY
 from frothline.pours.later_entries import (
@@ -20,7 +20,7 @@ from frothline.pours.later_entries import (
     wrong_specimen,
 )
 from frothline.pours.record import CUBE, CYLINDER, FOLDER, PourRecord, Specimen, read_pour
-from frothline.quantities import in_entry_unit, is_number, with_unit
+from frothline.quantities import in_entry_unit, with_unit
 
 BLOCK = "block"
 SHAPES: Mapping[str, tuple[str, ...]] = {
@@ -49,7 +49,7 @@ def add_cube(folder: Path, pour: str, texts: Mapping[str, str], system: str = "m
     Returns what was done, with file and entry. Raises InputError with all that is wrong or missing, and
     RecordingUnwritable.
     """
-    path = pour_path(folder, pour)
+    path = record_path(folder, "pour", pour)
     number = add_specimen(path, file_texts(texts, system))
     return f"Cube saved in {FOLDER}/{path.name}, entry [[specimen]] {number}"
 
@@ -61,7 +61,7 @@ def correct_cube(
 
     seen : stamp of the specimen as the page showed it; another one is refused. Returns and raises as ``add_cube``.
     """
-    path = pour_path(folder, pour)
+    path = record_path(folder, "pour", pour)
     old = specimen_of(read_pour(path), number)
     _refuse_changed(old, seen)
     shown = specimen_texts(old, system)
@@ -77,7 +77,7 @@ def correct_cube(
 
 def remove_cube(folder: Path, pour: str, number: int, seen: str = "") -> str:
     """Take specimen ``number`` out; its lines stay in the file as comments. Returns and raises as ``correct_cube``."""
-    path = pour_path(folder, pour)
+    path = record_path(folder, "pour", pour)
     if seen:
         _refuse_changed(specimen_of(read_pour(path), number), seen)
     remove_specimen(path, number)
@@ -86,7 +86,7 @@ def remove_cube(folder: Path, pour: str, number: int, seen: str = "") -> str:
 
 def add_settlement(folder: Path, pour: str, key: str, text: str, system: str = "metric") -> str:
     """Write how far the top ``sank`` or ``rose`` in 24 h. Returns and raises as ``add_cube``."""
-    path = pour_path(folder, pour)
+    path = record_path(folder, "pour", pour)
     if key not in SETTLEMENT:
         raise InputError(f"“{key[:40]}” is neither sank nor rose", where="after 24 h", remedy="Choose sank or rose")
     set_settlement(path, key, with_unit(text.strip(), "length", system))
@@ -131,26 +131,12 @@ def specimen_texts(specimen: Specimen, system: str = "metric") -> dict[str, str]
 
 def wrong_entries(texts: Mapping[str, str], system: str = "metric") -> dict[str, str]:
     """Name of each typed entry that cannot be read -> what is wrong with it."""
-    given = file_texts({name: texts[name] for name in BY_NAME if name in texts}, system)
-    said = {one.name: wrong_specimen(one.path, given[one.path]) for one in ENTRIES if one.path in given}
-    return {name: words for name, words in said.items() if words}
+    return wrong_of(texts, ENTRIES, "a cube", system, wrong_specimen)
 
 
 def file_texts(texts: Mapping[str, str], system: str) -> dict[str, str]:
     """Texts by key of the file, each figure with its unit; refuses an unknown name."""
-    unknown = [name for name in texts if name not in BY_NAME]
-    if unknown:
-        raise InputError(
-            f"“{unknown[0][:40]}” is not an entry of a cube", where="cube", remedy=f"Known: {', '.join(BY_NAME)}"
-        )
-    found = {}
-    for name in in_order(texts):
-        entry, text = BY_NAME[name], texts[name]
-        if entry.kind and text.strip():
-            found[entry.path] = with_unit(text.strip(), entry.kind, system)
-        elif text.strip():
-            found[entry.path] = f"{text.strip()} d" if name == "age" and is_number(text) else text.strip()
-    return found
+    return record_entries.file_texts(texts, ENTRIES, "a cube", system)
 
 
 def in_order(texts: Mapping[str, str]) -> list[str]:

@@ -10,7 +10,7 @@ from dataclasses import dataclass, field
 from pathlib import Path
 
 from frothline.bench.cube_record import BY_NAME, file_texts, wrong_entries
-from frothline.bench.pour_record import pour_path
+from frothline.bench.record_entries import record_path
 from frothline.errors import FrothlineError, InputError
 from frothline.pours.later_entries import add_specimens, implausible, missing, refused_by_file
 from frothline.pours.record import FOLDER
@@ -100,7 +100,7 @@ def _checked(
         if not found.has_pours:
             continue
         try:
-            by_pour.setdefault(pour_path(folder, row.get(POUR, "")), []).append((number, texts))
+            by_pour.setdefault(record_path(folder, "pour", row.get(POUR, "")), []).append((number, texts))
         except FrothlineError as error:
             refuse(number, error.what)
     for path, cubes in by_pour.items():

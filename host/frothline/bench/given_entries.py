@@ -10,9 +10,8 @@ from pathlib import Path
 from typing import Any
 
 from frothline.bench.folders import default_folder
-from frothline.bench.record_entries import PourEntry
+from frothline.bench.record_entries import SECONDS, UNITS_OF_TIMES, PourEntry
 from frothline.errors import InputError
-from frothline.pours.entries import DAY
 from frothline.presentable import Observations, Presentable
 from frothline.quantities import unknown_entry
 from frothline.trials.notebook import Notebook
@@ -20,8 +19,6 @@ from frothline.trials.trial import Trial
 from frothline.units import entry_unit
 
 Folder = str | Path | Notebook | None
-# entries of a time: unit of their texts, s in it
-_TIMES = {"age": ("d", DAY), "after": ("h", 3600.0), **dict.fromkeys(("fill", "start", "end", "cone_time"), ("s", 1.0))}
 
 
 @dataclass(frozen=True, repr=False)
@@ -84,13 +81,13 @@ def text_of(name: str, value: Any, kind: str, where: str) -> str:
     """A value as page and prompt have it: a number with the unit of its entry, a text unchanged."""
     if value is None or isinstance(value, str):
         return value or ""
-    if isinstance(value, bool) or not isinstance(value, Real) or not (kind or name in _TIMES):
+    of_time = UNITS_OF_TIMES.get(name.replace("_", "-"), "")
+    if isinstance(value, bool) or not isinstance(value, Real) or not (kind or of_time):
         raise InputError(f"“{str(value)[:40]}” is not a text", where=f"{where}: {name}", remedy="Write it in quotes")
     number = float(value)
     if not math.isfinite(number):
         raise InputError(f"{number} is not a number", where=f"{where}: {name}", remedy="Give a number, or leave it out")
-    if name in _TIMES:
-        symbol, seconds = _TIMES[name]
-        return f"{number / seconds:.12g} {symbol}"
+    if of_time:
+        return f"{number / SECONDS[of_time]:.12g} {of_time}"
     unit = entry_unit(kind, "metric")
     return f"{unit.from_si(number):.12g} {unit.symbol}"

@@ -5,11 +5,17 @@ from __future__ import annotations
 from collections.abc import Mapping
 from pathlib import Path
 
-from frothline.bench.record_entries import PourEntry, changed_entries, file_texts, labels_of, written_texts
-from frothline.errors import InputError
+from frothline.bench.record_entries import (
+    PourEntry,
+    changed_entries,
+    file_texts,
+    labels_of,
+    record_path,
+    written_texts,
+    wrong_of,
+)
 from frothline.pours.jar import FOLDER, JarRecord, read_jar, wrong_entry
 from frothline.pours.new_jar import correct_entries, new_jar, set_settled
-from frothline.trials.inside_folder import leads_out
 
 ENTRIES: tuple[PourEntry, ...] = (
     PourEntry("name", "", "", "Name of the file", "like soap-a-1"),
@@ -47,7 +53,7 @@ def record_jar(folder: Path, texts: Mapping[str, str], system: str = "metric") -
 
 def settle_jar(folder: Path, jar: str, settled: str, after: str, system: str = "metric") -> str:
     """Write the settled height of a jar and its time into its file. Returns and raises as ``record_jar``."""
-    path = jar_path(folder, jar)
+    path = record_path(folder, "jar", jar)
     found = file_texts({"settled": settled, "after": after}, ENTRIES, "a jar", system)
     set_settled(path, found.get("jar.settled", ""), found.get("jar.after", ""))
     return f"Settled height saved in {FOLDER}/{path.name}, entry settled of [jar]"
@@ -58,25 +64,13 @@ def correct_jar(folder: Path, jar: str, texts: Mapping[str, str], system: str = 
 
     seen : stamp of the jar as the page showed it; another one is refused. Returns and raises as ``record_jar``.
     """
-    path = jar_path(folder, jar)
+    path = record_path(folder, "jar", jar)
     place = f"{FOLDER}/{path.name}"
     changed = changed_entries(ENTRIES, read_jar(path).written, texts, "a jar", system, place, seen)
     if not changed:
         return "Nothing was changed"
     correct_entries(path, changed)
     return f"Jar corrected in {place}: {labels_of(ENTRIES, changed)}; what was written stays there as a comment"
-
-
-def jar_path(folder: Path, jar: str) -> Path:
-    """The file of a jar in a folder of recordings. Raises InputError if it is not there."""
-    path = folder / FOLDER / f"{jar}.toml"
-    if not jar or Path(jar).name != jar or leads_out(folder, path) or not path.is_file():
-        raise InputError(
-            f"no jar in this folder has the file name “{jar[:60]}”",
-            where=str(folder / FOLDER),
-            remedy="Reload, or list the jars with frothline jar",
-        )
-    return path
 
 
 def jar_texts(record: JarRecord) -> dict[str, str]:
@@ -89,7 +83,4 @@ def jar_texts(record: JarRecord) -> dict[str, str]:
 
 def wrong_entries(texts: Mapping[str, str], system: str = "metric") -> dict[str, str]:
     """Name of each typed entry that cannot be read -> what is wrong with it."""
-    known = {name: text for name, text in texts.items() if name in BY_NAME}
-    given = file_texts(known, ENTRIES, "a jar", system)
-    said = {one.name: wrong_entry(one.path, given[one.path]) for one in ENTRIES if one.path in given}
-    return {name: words for name, words in said.items() if words}
+    return wrong_of(texts, ENTRIES, "a jar", system, wrong_entry)

@@ -5,14 +5,12 @@ from __future__ import annotations
 from collections.abc import Mapping
 from pathlib import Path
 
-from frothline.bench.record_entries import PourEntry, changed_entries, file_texts, labels_of
-from frothline.errors import InputError
+from frothline.bench.record_entries import PourEntry, changed_entries, file_texts, labels_of, record_path, wrong_of
 from frothline.pours.later_entries import change_entries
 from frothline.pours.new_pour import new_pour
 from frothline.pours.outcome import judge_pour
 from frothline.pours.plan import PourPlan
 from frothline.pours.record import FOLDER, read_pour, wrong_pour_entry
-from frothline.trials.inside_folder import leads_out
 from frothline.units import entry_unit
 
 FORM = "record"
@@ -89,7 +87,7 @@ def correct_pour(folder: Path, pour: str, texts: Mapping[str, str], system: str 
     seen : stamp of the pour as the page showed it; another one is refused. Returns what was done; raises as
     ``record_pour``.
     """
-    path = pour_path(folder, pour)
+    path = record_path(folder, "pour", pour)
     record = read_pour(path)
     place = f"{FOLDER}/{path.name}"
     changed = changed_entries(ENTRIES, record.written, texts, "a pour", system, place, seen)
@@ -102,21 +100,6 @@ def correct_pour(folder: Path, pour: str, texts: Mapping[str, str], system: str 
     return f"{said}. But {'; '.join(asked)}" if asked else said
 
 
-def pour_path(folder: Path, pour: str) -> Path:
-    """The file of a pour in a folder of recordings. Raises InputError if it is not there."""
-    path = folder / FOLDER / f"{pour}.toml"
-    if not pour or Path(pour).name != pour or leads_out(folder, path) or not path.is_file():
-        raise InputError(
-            f"no pour in this folder has the file name “{pour[:60]}”",
-            where=str(folder / FOLDER),
-            remedy="Reload, or list the pours with frothline pours",
-        )
-    return path
-
-
 def wrong_entries(texts: Mapping[str, str], system: str = "metric") -> dict[str, str]:
     """Name of each typed entry that cannot be read -> what is wrong with it."""
-    given = {name: text for name, text in texts.items() if name in BY_NAME}
-    found = file_texts(given, ENTRIES, "a pour", system)
-    said = {one.name: wrong_pour_entry(one.path, found[one.path]) for one in ENTRIES if one.path in found}
-    return {name: words for name, words in said.items() if words}
+    return wrong_of(texts, ENTRIES, "a pour", system, wrong_pour_entry)

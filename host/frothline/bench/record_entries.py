@@ -3,15 +3,23 @@
 from __future__ import annotations
 
 import zlib
-from collections.abc import Mapping, Sequence
+from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass
+from pathlib import Path
 
 from frothline.errors import InputError
 from frothline.label_case import label_case
+from frothline.pours.entries import DAY
+from frothline.pours.jar import FOLDER as JARS
 from frothline.pours.new_pour import printable
+from frothline.pours.record import FOLDER as POURS
 from frothline.quantities import is_number, with_unit
+from frothline.trials.inside_folder import leads_out
 
-UNITS_OF_TIMES = {"after": "h", "cone-time": "s"}  # of a number without a unit
+# Entries of a time: the unit of a number without one.
+UNITS_OF_TIMES = {"age": "d", "after": "h", **dict.fromkeys(("cone-time", "fill", "start", "end"), "s")}
+SECONDS = {"d": DAY, "h": 3600.0, "s": 1.0}
+PLACES = {"pour": (POURS, "frothline pours"), "jar": (JARS, "frothline jar")}  # folder, and what lists its files
 _WRITTEN_TIMES = {"after": "d", "cone-time": "s"}  # the same of one in a file
 
 
@@ -48,6 +56,35 @@ def file_texts(texts: Mapping[str, str], entries: Sequence[PourEntry], what: str
             text = f"{text} {UNITS_OF_TIMES[entry.name]}"
         found[entry.path] = with_unit(text, entry.kind, system) if entry.kind else text
     return found
+
+
+def record_path(folder: Path, what: str, name: str) -> Path:
+    """The file of a record in a folder of recordings; ``what`` is a key of ``PLACES``.
+
+    Raises InputError if it is not there.
+    """
+    place, listed = PLACES[what]
+    path = folder / place / f"{name}.toml"
+    if not name or Path(name).name != name or leads_out(folder, path) or not path.is_file():
+        raise InputError(
+            f"no {what} in this folder has the file name “{name[:60]}”",
+            where=str(folder / place),
+            remedy=f"Reload, or list the {what}s with {listed}",
+        )
+    return path
+
+
+def wrong_of(
+    texts: Mapping[str, str], entries: Sequence[PourEntry], what: str, system: str, wrong: Callable[[str, str], str]
+) -> dict[str, str]:
+    """Name of each typed entry that cannot be read -> what is wrong with it, as ``wrong`` says by path and text.
+
+    what : "a pour", as for ``file_texts``; names that are no entries are left out
+    """
+    known = {one.name for one in entries}
+    given = file_texts({name: text for name, text in texts.items() if name in known}, entries, what, system)
+    said = {one.name: wrong(one.path, given[one.path]) for one in entries if one.path in given}
+    return {name: words for name, words in said.items() if words}
 
 
 def stamp(written: Mapping[str, str | float]) -> str:

@@ -12,6 +12,7 @@ from typing import TYPE_CHECKING, Any, Protocol
 from frothline.bench.sample_correction import TakenSample, read_correction
 from frothline.bench.sample_timer import DRAIN, FILLING, WEIGH, SampleTimer
 from frothline.bench.session_api import SessionApi
+from frothline.bench.simulated_truth import simulated_truth
 from frothline.bench.snapshot import Snapshot
 from frothline.errors import FrothlineError, InputError, SampleQuestioned
 from frothline.foam.sample import Weighing, evaluate
@@ -85,12 +86,8 @@ class SampleRecords:
 
     def _simulated_foam(self) -> tuple[float, float] | None:
         """Density, kg/m³, and rate, m³/s, of the foam that a simulated rig makes now; None without any."""
-        simulation: Any = getattr(self._session, "simulation", None)
-        if simulation is None:
-            return None
-        try:
-            truth = simulation.truth()
-        except FrothlineError:
+        truth = simulated_truth(self._session)
+        if truth is None:
             return None
         density, rate = (float(truth.get(name, nan)) for name in ("foam_density", "foam_rate"))
         return (density, rate) if density > 0.0 and rate > 0.0 else None

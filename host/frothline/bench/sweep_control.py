@@ -10,7 +10,8 @@ from frothline.bench.generator_workspace import GeneratorWorkspace
 from frothline.bench.own_build import SHEETS
 from frothline.bench.playback_control import SWEEP, require_rig
 from frothline.bench.session_api import SessionApi
-from frothline.errors import FrothlineError, InputError
+from frothline.bench.simulated_truth import simulated_truth
+from frothline.errors import InputError
 from frothline.quantities import read_number
 from frothline.simulation.options import scenario_of, with_scenario
 from frothline.sweep.guide_state import SWEEP_NAMES, is_guiding
@@ -77,12 +78,8 @@ class SweepControl:
 
     def throttle(self) -> SimulatedThrottle | None:
         """The throttle of a simulated rig; None at a real one. Asks the rig, so it is not for every message."""
-        simulation: Any = getattr(self._session, "simulation", None)
-        if simulation is None:
-            return None
-        try:
-            truth = simulation.truth()
-        except FrothlineError:
+        truth = simulated_truth(self._session)
+        if truth is None:
             return None
         return SimulatedThrottle(float(truth["throttle"]), "phase" in truth, self._session.hand_follows())
 

@@ -52,6 +52,19 @@ MASS, SMALL_MASS = (1e-3, 1e5), (1e-4, 1e3)  # kg
 VOLUME, LENGTH, DENSITY = (1e-6, 1e3), (1e-3, 1e2), (1.0, 2e4)  # m³, m, kg/m³
 
 
+def wrong_at(readers: Mapping[str, Mapping[str, Callable[[Any], Any]]], path: str, text: str) -> str:
+    """What is wrong with an entry, by its path like "masses.cement"; empty if it can be read.
+
+    readers : of each entry by table
+    """
+    table, _, key = path.rpartition(".")
+    try:
+        readers[table][key](text)
+    except (ValueError, TypeError, KeyError) as error:
+        return str(error)
+    return ""
+
+
 def as_written(document: Mapping[str, Any], tables: Mapping[str, Iterable[str]]) -> dict[str, str | float]:
     """Known entries as they are in a file, readable or not, by path like "masses.cement"; ``tables``: keys by table."""
     found: dict[str, str | float] = {}

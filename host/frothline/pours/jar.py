@@ -16,7 +16,7 @@ from typing import Any
 from frothline.errors import InputError
 from frothline.estimate import Estimate
 from frothline.foam.survival import U_CUP
-from frothline.pours.entries import DENSITY, LENGTH, as_written, read_age, reader_of
+from frothline.pours.entries import DENSITY, LENGTH, as_written, read_age, reader_of, wrong_at
 from frothline.pours.outcome import judge_pour
 from frothline.pours.record import Masses, PourRecord
 from frothline.quantities import within
@@ -138,12 +138,7 @@ def parse_jar(text: str, name: str) -> JarRecord:
 
 def wrong_entry(path: str, text: str) -> str:
     """What is wrong with an entry, by its path like "masses.cement"; empty if it can be read."""
-    table, _, key = path.rpartition(".")
-    try:
-        _READERS[table][key](text)
-    except (ValueError, TypeError) as error:
-        return str(error)
-    return ""
+    return wrong_at(_READERS, path, text)
 
 
 def _table(raw: Any, readers: Mapping[str, Any], where: str, problems: list[str]) -> dict[str, Any]:

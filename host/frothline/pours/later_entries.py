@@ -12,7 +12,7 @@ from pathlib import Path
 from typing import Any
 
 from frothline.errors import InputError
-from frothline.pours.entries import crushed_too_early
+from frothline.pours.entries import crushed_too_early, wrong_at
 from frothline.pours.file_change import Document, change_file, line_end, table_lines, with_changes, with_entries
 from frothline.pours.new_pour import printable, quoted
 from frothline.pours.record import CAST, CUBE, CYLINDER, SPECIMEN, parse_pour, read_pour
@@ -234,20 +234,12 @@ def implausible(given: Mapping[str, str]) -> list[str]:
 
 def wrong_specimen(key: str, text: str) -> str:
     """What is wrong with an entry of a specimen; empty if it can be read."""
-    try:
-        SPECIMEN[key](text)
-    except (ValueError, TypeError, KeyError) as error:
-        return str(error)
-    return ""
+    return wrong_at({"": SPECIMEN}, key, text)
 
 
 def wrong_settlement(text: str) -> str:
     """What is wrong with the depth of a rise or sink; empty if it can be read."""
-    try:
-        CAST["sank"](text)
-    except (ValueError, TypeError, KeyError) as error:
-        return str(error)
-    return ""
+    return wrong_at({"": CAST}, "sank", text)
 
 
 def _specimen(document: Document, number: int, path: Path) -> Document:

@@ -70,6 +70,7 @@ from frothline.pours.entries import (
     read_moment,
     read_seconds,
     reader_of,
+    wrong_at,
 )
 from frothline.quantities import shorten, within
 from frothline.toml_text import TomlUnreadable, read_text, read_toml
@@ -226,12 +227,7 @@ def parse_pour(text: str, name: str, path: Path | None = None) -> PourRecord:
 
 def wrong_pour_entry(path: str, text: str) -> str:
     """What is wrong with an entry, by its path like "masses.cement"; empty if it can be read."""
-    table, _, key = path.rpartition(".")
-    try:
-        _READERS[table][key](text)
-    except (ValueError, TypeError) as error:
-        return str(error)
-    return ""
+    return wrong_at(_READERS, path, text)
 
 
 # --- entries ------------------------------------------------------------------------------------------------------

@@ -23,7 +23,7 @@ from frothline.simulation.options import Options, read_url
 from frothline.simulation.random_streams import chance
 from frothline.simulation.realtime import Simulation
 from frothline.simulation.scenarios import Scenario
-from frothline.simulation.world import STEP, World
+from frothline.simulation.world import STEP, World, WorldAnswers
 from frothline.wire import encode
 
 CYCLES_PER_STEP = round(STEP * FREQUENCY)
@@ -60,7 +60,7 @@ def new_storage(label: str, settings: Mapping[str, int]) -> bytes:
     return bytes(storage)
 
 
-class EmulatedRig:
+class EmulatedRig(WorldAnswers):
     """World and chip in lockstep, 2 ms at a time.
 
     Parameters
@@ -188,15 +188,6 @@ class EmulatedRig:
             self.world.control(name, value)
             if name in {"plug", "unplug"}:
                 self._plug()
-
-    def truth(self) -> dict[str, Any]:
-        return self.world.truth
-
-    def faults(self) -> dict[str, str]:
-        return self.world.possible_faults()
-
-    def figures(self) -> dict[str, float]:
-        return self.world.figures()
 
 
 def simulation(url: str) -> Simulation:

@@ -9,10 +9,10 @@ from frothline.simulation.line_noise import Damager
 from frothline.simulation.options import Options, read_url
 from frothline.simulation.random_streams import chance
 from frothline.simulation.realtime import Simulation
-from frothline.simulation.world import STEP, World
+from frothline.simulation.world import STEP, World, WorldAnswers
 
 
-class ModelledRig:
+class ModelledRig(WorldAnswers):
     """World and board stepped together.
 
     Parameters
@@ -69,15 +69,6 @@ class ModelledRig:
 
     def control(self, name: str, value: Any = None) -> None:
         self.world.control(name, value)
-
-    def truth(self) -> dict[str, Any]:
-        return self.world.truth
-
-    def faults(self) -> dict[str, str]:
-        return self.world.possible_faults()
-
-    def figures(self) -> dict[str, float]:
-        return self.world.figures()
 
 
 def simulate(url: str) -> Simulation:

@@ -365,3 +365,18 @@ class World:
     def true_figures(self, density: float = STANDARD_DENSITY) -> dict[str, float]:
         """See :func:`.ground_truth.figures`."""
         return ground_truth.figures(self, density)
+
+
+class WorldAnswers:
+    """What a simulated rig is asked and its world knows."""
+
+    world: World
+
+    def truth(self) -> dict[str, Any]:
+        return self.world.truth
+
+    def faults(self) -> dict[str, str]:
+        return self.world.possible_faults()
+
+    def figures(self) -> dict[str, float]:
+        return self.world.figures()

@@ -12,7 +12,6 @@ from math import isfinite, log
 from pathlib import Path
 from typing import Any
 
-from frothline.atomic_file import write_atomically
 from frothline.curve.steady_points import SteadyPoint
 from frothline.errors import FrothlineError, InputError
 from frothline.generator.build import Build
@@ -25,7 +24,6 @@ from frothline.sweep.source_file import (
     AGAIN,
     FORMAT,
     SCHEMA,
-    SUFFIX,
     number_of,
     parse_library,
     parse_points,
@@ -33,6 +31,7 @@ from frothline.sweep.source_file import (
     short,
     text_of,
     texts_of,
+    write_library,
 )
 from frothline.toml_text import TomlUnreadable, read_text
 
@@ -105,10 +104,7 @@ def _log(value: float, u: float) -> tuple[float, float]:
 
 def write_generator(path: str | Path, generator: GeneratorFile) -> Path:
     """Write a file in one step. Raises InputError for a name without .toml, NoSpace or RecordingUnwritable."""
-    path = Path(path)
-    if path.suffix.casefold() != SUFFIX:
-        raise InputError("the file of a generator ends in .toml", where=str(path), remedy=f"Name it {path.stem}.toml")
-    return write_atomically(path, lambda file: file.write(generator_text(generator).encode()))
+    return write_library(path, generator_text(generator), "generator")
 
 
 def generator_text(generator: GeneratorFile) -> str:

@@ -137,10 +137,18 @@ def holds_points(path: str | Path) -> bool:
 
 def write_source(path: str | Path, source: SourceFile) -> Path:
     """Write a file in one step. Raises InputError for a name without .toml, NoSpace or RecordingUnwritable."""
+    return write_library(path, source_text(source), "source")
+
+
+def write_library(path: str | Path, text: str, what: str) -> Path:
+    """Write the text of a file that is passed on in one step; ``what`` it holds, "source" or "generator".
+
+    Raises InputError for a name without .toml, NoSpace or RecordingUnwritable.
+    """
     path = Path(path)
     if path.suffix.casefold() != SUFFIX:
-        raise InputError("the file of a source ends in .toml", where=str(path), remedy=f"Name it {path.stem}.toml")
-    return write_atomically(path, lambda file: file.write(source_text(source).encode()))
+        raise InputError(f"the file of a {what} ends in .toml", where=str(path), remedy=f"Name it {path.stem}.toml")
+    return write_atomically(path, lambda file: file.write(text.encode()))
 
 
 def source_text(source: SourceFile) -> str:

@@ -7,6 +7,7 @@ from pathlib import Path
 
 from frothline.bench.cube_record import BY_NAME, SHAPES
 from frothline.bench.cube_rows import POUR, add_cubes, filled_rows, wrong_in_rows
+from frothline.bench.record_entries import UNITS_OF_TIMES
 from frothline.pours.record import CUBE, PourRecord
 from frothline.sentence_units import in_units
 from frothline.web import form_fields
@@ -88,7 +89,7 @@ def _field(name: str, key: str, form: str, text: str, said: str, system: str) ->
         look="wrong" if said else "",
         wish=f"{form}-{key}",
         measure=(entry.kind, system) if entry.kind else None,
-        unit="d" if name == "age" else "",
+        unit=UNITS_OF_TIMES.get(name, ""),
     )
 
 

@@ -18,6 +18,7 @@ from frothline.bench.cube_record import (
     stamp,
     wrong_entries,
 )
+from frothline.bench.record_entries import UNITS_OF_TIMES
 from frothline.errors import InputError
 from frothline.formatting import DASH
 from frothline.pours.later_entries import SETTLEMENT, wrong_settlement
@@ -133,7 +134,7 @@ def _cube_form(wish: Mapping[str, tuple[str, ...]], pour: PourRecord, chosen: Sp
             look="wrong" if name in wrong else "changed" if changed else "",
             wish=f"{form}-{name}",
             measure=(entry.kind, system) if entry.kind else None,
-            unit="d" if name == "age" else "",
+            unit=UNITS_OF_TIMES.get(name, ""),
         )
 
     choice = form_fields.entry(FORM, "shape", labels.SHAPE, choices=labels.SHAPES, value=shape, wish=f"{form}-shape")
