@@ -20,10 +20,10 @@ from frothline.formatting import (
     size,
 )
 from frothline.report.run import run_report
-from frothline.rounding import bounds, decimals_for, rounded
+from frothline.rounding import bounds, decimals_for, rounded, value_and_interval_to
 from frothline.trials.figures import BY_NAME
 from frothline.trials.notebook import Notebook
-from frothline.units import METRIC, SYSTEMS
+from frothline.units import METRIC, SYSTEMS, Unit
 from frothline.web.pages.notebook.trials import figure_shown
 
 PACKAGE = Path(__file__).parents[1] / "host" / "frothline"
@@ -199,3 +199,25 @@ def test_no_other_module_rounds_by_an_uncertainty():
         if "log10" in path.read_text("utf-8") and path.relative_to(PACKAGE).parts[0] != "physics"
     }
     assert found <= allowed  # a step of Monte Carlo (JCGM 101, 7.9.2), an order of autoregression, ticks of an axis
+
+
+@pytest.mark.parametrize("value", [-2.5, 73.0, 1 / 3, 250_000.0])
+@pytest.mark.parametrize("half", [0.0, 1e-15, 1e-12, 1e-11])
+def test_an_interval_of_rounding_errors_is_not_printed(value, half):
+    text = difference_text(
+        Estimate(value, half, value - half * abs(value), value + half * abs(value), "kg/m3"), Unit("kg/m³", 1.0)
+    )
+    assert text.endswith("(interval not known)")
+    assert len(text) < 40
+
+
+@pytest.mark.parametrize("digits", [1, 3, 9, 15])
+@pytest.mark.parametrize(
+    ("value", "half"), [(2.5, 1e-9), (2.5, 3e-15), (123456.7, 1e-6), (-73.1, 1e-3), (6.7e-15, 2.0)]
+)
+def test_ends_of_an_interval_keep_their_order(value, half, digits):
+    _, interval = value_and_interval_to(value, value - half, value + half, digits)
+    begin, end = (float(one.replace("−", "-")) for one in interval.split(" to "))
+    assert begin <= value + half
+    assert begin <= end
+    assert value_and_interval_to(6.7e-15, -2.0, 2.0, 3) == ("0.00", "−2.00 to 2.00")

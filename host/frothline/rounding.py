@@ -13,6 +13,7 @@ from __future__ import annotations
 import math
 
 UNKNOWN_INTERVAL = "interval not known"
+NOISE = 1e-9  # of the larger end: an interval less wide is rounding of floating-point numbers
 
 
 def decimals_for(half: float) -> int:
@@ -40,16 +41,17 @@ def rounded(value: float, decimals: int) -> str:
 def bounds(lower: float, upper: float, decimals: int) -> tuple[str, str]:
     """Both ends, rounded outwards."""
     step = 10.0**decimals
-    # One part in 10^9 prevents binary rounding from moving a bound that already ends at this place to the next one.
-    down = math.floor(lower * step + 1e-9 * max(1.0, abs(lower * step))) / step
-    up = math.ceil(upper * step - 1e-9 * max(1.0, abs(upper * step))) / step
+    # One part in 10^9 prevents binary rounding from moving a bound that already ends at this place to the next one; it
+    # is far below one step, so that the ends keep their order.
+    down = math.floor(lower * step + min(NOISE * max(1.0, abs(lower * step)), 0.001)) / step
+    up = math.ceil(upper * step - min(NOISE * max(1.0, abs(upper * step)), 0.001)) / step
     return rounded(down, decimals), rounded(up, decimals)
 
 
 def value_and_interval(value: float, lower: float, upper: float) -> tuple[str, str]:
     """Value and interval as text, rounded by the interval: ``("12.3", "11.9 to 12.9")``. ``value`` is finite."""
     half = (upper - lower) / 2
-    if not math.isfinite(half) or half <= 0:
+    if not math.isfinite(half) or half <= NOISE * max(abs(lower), abs(upper)):
         return f"{value:.3g}", UNKNOWN_INTERVAL
     decimals = decimals_for(half)
     begin, end = bounds(lower, upper, decimals)
@@ -60,9 +62,10 @@ def value_and_interval_to(value: float, lower: float, upper: float, digits: int)
     """Value and interval as text with ``digits`` significant digits of the value; the ends are rounded outwards to its
     place.
 
-    A value of zero takes its digits from the wider side of the interval. ``value`` is finite.
+    A value of zero, or of a rounding error, takes its digits from the wider side of the interval. ``value`` is finite.
     """
-    scale = value or max(abs(end) if math.isfinite(end) else 0.0 for end in (lower, upper))
+    widest = max(abs(end) if math.isfinite(end) else 0.0 for end in (lower, upper))
+    scale = value if abs(value) > NOISE * widest else widest
     decimals = digits - 1 - int(f"{scale:.{digits - 1}e}".partition("e")[2]) if scale else digits - 1
     text = rounded(value, decimals)
     below, above = math.isfinite(lower), math.isfinite(upper)

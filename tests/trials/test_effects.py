@@ -168,6 +168,6 @@ def test_solution_batches_that_differ_are_taken_out_and_named():
     assert any("solution batches differed" in line for line in report.drifts)
 
 
-def test_a_factor_with_three_names_says_what_to_do():
-    with pytest.raises(InputError, match="two can be compared"):
-        effects([{"packing": n} for n in ("wool", "mesh", "beads")], [1.0, 2.0, 3.0], name="x", unit="")
+def test_a_factor_with_numbers_and_names_says_what_to_do():
+    with pytest.raises(InputError, match="both numbers and names"):
+        effects([{"packing": n} for n in ("wool", 2.0, "beads")], [1.0, 2.0, 3.0], name="x", unit="")

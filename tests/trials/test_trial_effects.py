@@ -1,5 +1,6 @@
 """Which change helped, read off build sheets: a published factorial, what cannot be told apart, and two builds."""
 
+import math
 from dataclasses import replace
 from datetime import UTC, datetime, timedelta
 
@@ -10,6 +11,8 @@ from scipy import stats
 from frothline.errors import InputError, TooFewPoints
 from frothline.estimate import Estimate
 from frothline.foam.dilution import Dilution
+from frothline.foam.sample import Weighing, combine, evaluate
+from frothline.trials.reading_uncertainty import reading_of
 from frothline.trials.trial import Trial
 from frothline.trials.which_helped import two_builds, which_helped
 
@@ -149,8 +152,53 @@ def test_what_cannot_be_compared_is_refused_with_a_way_out():
         which_helped(pilot_plant(), "colour")
     with pytest.raises(TooFewPoints, match="1 of 2 trials have a readable build sheet"):
         which_helped([trial(1, 80.0), trial(2, 70.0, None)], "density")
-    with pytest.raises(InputError, match="only two can be compared"):
-        which_helped([trial(k, 80.0 + k, source=f"s{k}") for k in range(3)], "density")
+
+
+def test_three_air_sources_are_compared_in_pairs():
+    found = which_helped([trial(k, 80.0 + k % 3, source=f"s{k % 3}") for k in range(9)], "density")
+    assert {(one.low, one.high): one.estimate.value for one in found.report.effects} == pytest.approx(
+        {("s0", "s1"): 1.0, ("s0", "s2"): 2.0, ("s1", "s2"): 1.0}
+    )
+    assert {one.factor for one in found.report.effects} == {"air source"}
+
+
+def weighed(number, *grams, division=0.005):
+    """A trial with samples in a jug of 2 L on a scale with steps of ``division`` kg."""
+    u = 2 * division / math.sqrt(12)
+    samples = tuple(evaluate(Weighing(2e-3, 0.185, full / 1e3, u_mass=u)) for full in grams)
+    density = combine([one.density for one in samples], [one.shared["density"] for one in samples]).mean
+    return replace(trial(number, 1.0), samples=samples, density=density)
+
+
+def test_the_part_of_a_reading_is_that_of_the_scale_without_the_volume():
+    """By hand: two weighings of 2 x 5 g / sqrt(12) in 2 L, 2.04 kg/m3; the volume's 1 % is common and not in it."""
+    one, two = weighed(1, 330.0), weighed(2, 330.0, 330.0)
+    assert reading_of(one, "density", one.density) == pytest.approx(math.sqrt(2) * 2 * 5 / math.sqrt(12) / 2)
+    assert one.density.standard_uncertainty > 1.03 * reading_of(one, "density", one.density)
+    assert reading_of(two, "density", two.density) == pytest.approx(reading_of(one, "density", one.density) / 2**0.5)
+    assert reading_of(one, "line_pressure", one.density) == 0.0
+    assert reading_of(trial(1, 80.0), "density", one.density) == 0.0
+
+
+def test_one_step_of_a_kitchen_scale_is_no_clear_effect():
+    narrow = FIRST.with_entry("outlet.bore", 0.026)
+    runs = [weighed(k, 330.0 - 5.0 * (k % 2)) for k in range(4)]
+    runs = [replace(one, build=narrow) if k % 2 else one for k, one in enumerate(runs)]
+    (effect,) = which_helped(runs, "density").report.effects
+    assert abs(effect.estimate.value) == pytest.approx(2.5)
+    assert effect.estimate.lower < 0.0 < effect.estimate.upper
+
+
+def test_runs_sorted_by_build_are_said_with_the_remedy():
+    narrow = FIRST.with_entry("outlet.bore", 0.026)
+    sorted_ = [trial(k, 80.0 + k % 3, narrow if k >= 3 else FIRST) for k in range(6)]
+    mixed = [trial(k, 80.0 + k % 3, narrow if k % 2 else FIRST) for k in range(6)]
+    assert any("run the settings alternately" in one for one in which_helped(sorted_, "density").words)
+    assert not any("alternately" in one for one in which_helped(mixed, "density").words)
+
+
+def test_repeats_of_one_build_have_no_entry_that_differs():
+    assert "no entry differs between these trials" in which_helped([trial(1, 80.0), trial(2, 81.0)], "density").words
 
 
 def test_two_builds_are_compared_by_welch():

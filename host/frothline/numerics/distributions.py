@@ -17,6 +17,11 @@ def chi_square_quantile(level: float, freedom: float) -> float:
     return float(2.0 * scipy.special.gammaincinv(freedom / 2.0, level))
 
 
+def chi_square_exceedance(value: float, freedom: float) -> float:
+    """Probability that chi-square with ``freedom`` degrees of freedom is above ``value``; 1 for a value below 0."""
+    return float(scipy.special.chdtrc(freedom, max(value, 0.0)))
+
+
 def normal_exceedance(value: ArrayLike) -> Floats:
     """Probability that a standard normal variate is above each value (n,)."""
     return np.asarray(scipy.special.ndtr(-np.asarray(value, dtype=np.float64)))

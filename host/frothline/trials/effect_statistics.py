@@ -2,32 +2,36 @@
 
 Pure functions on plain arrays and small records; no files, no clock. A *factor* is a changeable entry (rows of holes,
 packing length, outlet bore, dilution); a *response* is a measured figure of the foam. Numeric factors are coded so that
-their lowest value is -1 and their highest +1; a factor with names for values must have two of them. An *effect* is the
-change of the response from the low to the high end, all else constant (the convention of the factorial literature: mean
-at high minus mean at low in a balanced design).
+their lowest value is -1 and their highest +1; a factor with k names for values has k - 1 columns. An *effect* is the
+change of the response from the low to the high end, or from one name to another, all else constant (the convention of
+the factorial literature: mean at high minus mean at low in a balanced design).
 
 Method: ordinary least squares with Student intervals from the scatter of the residuals (NIST/SEMATECH e-Handbook of
-Statistical Methods, 5.4); without degrees of freedom for the scatter, the stated measurement uncertainty is used
-instead, and the report states that run-to-run scatter is unknown. Confounding follows from the null space of the model
-matrix, so that it is exact for any set of runs, not only for designed fractions.
+Statistical Methods, 5.4), at least as wide as the uncertainty of the readings allows (``effect_scatter``); without
+degrees of freedom for the scatter, the stated measurement uncertainty is used instead, and the report states that
+run-to-run scatter is unknown. Confounding follows from the null space of the model matrix, so that it is exact for any
+set of runs, not only for designed fractions.
 """
 
 from __future__ import annotations
 
-import math
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
+from itertools import combinations
 
 import numpy as np
 from numpy.typing import NDArray
 
 from frothline.errors import InputError, TooFewPoints
-from frothline.estimate import Z95, Estimate
+from frothline.estimate import Estimate
 from frothline.numerics.arrays import Floats
-from frothline.numerics.distributions import f_exceedance, normal_exceedance, student_exceedance
-from frothline.numerics.uncertainty import student_factor
-from frothline.trials.effect_checks import SIGNIFICANT, check_trials
-from frothline.trials.factor_coding import RANK_TOLERANCE, Code, code_factor, null_groups
+from frothline.rounding import counted
+from frothline.trials.effect_cautions import BATCH, curves, drifts, one_after_the_other
+from frothline.trials.effect_checks import check_trials
+from frothline.trials.effect_scatter import Contrasted, RunsFit, fit_runs
+from frothline.trials.factor_coding import Code, code_factor, null_groups
+
+MOST_PAIRED = 4  # names of one factor of which each pair is compared; of more, each with the most frequent one
 
 
 @dataclass(frozen=True)
@@ -74,8 +78,10 @@ def effects(
     name: str,
     unit: str,
     u_response: Sequence[float] | None = None,
+    u_reading: Sequence[float] | None = None,
     blocks: Sequence[str] | None = None,
     covariates: Mapping[str, Sequence[float]] | None = None,
+    started: Sequence[float] | None = None,
 ) -> EffectsReport:
     """Effects of every factor that changed between the trials.
 
@@ -87,10 +93,15 @@ def effects(
         (n,) measured values in ``unit``; NaN if a trial has none (it is left out with a note).
     u_response
         (n,) standard uncertainties of measurement, same unit; used if no scatter can be estimated.
+    u_reading
+        (n,) the part of them that is independent between trials, 0 where it is not known: no interval is narrower than
+        it allows.
     blocks
         (n,) name of the solution batch of each trial; a difference between batches is removed and named.
     covariates
         Measured but not set quantities, (n,) each: run order or time, water temperature. They are tested for drift.
+    started
+        (n,) time of each trial in any unit; tells whether one setting was run after the other.
 
     Raises
     ------
@@ -100,7 +111,9 @@ def effects(
         If the trials do not have the same factors, or a factor cannot be coded; for arguments of unequal length,
         settings that are not numbers, and uncertainties below zero.
     """
-    check_trials(settings, response, u_response, blocks, covariates or {})
+    also = dict(covariates or {}) | ({} if started is None else {"started": started})
+    check_trials(settings, response, u_response, blocks, also)
+    check_trials(settings, response, u_reading, None, {})
     y_all = np.asarray(response, dtype=float)
     use = np.isfinite(y_all)
     if use.sum() < 2:
@@ -115,36 +128,59 @@ def effects(
             odd = ", ".join(sorted(set(row) ^ set(factors)))
             raise InputError("has other factors than the first one: " + odd, where=f"trial {number}")
     kept = [row for row, keep in zip(settings, use, strict=True) if keep]
-    y = y_all[use]
-    u = None if u_response is None else np.asarray(u_response, dtype=float)[use]
-    codes = {f: code_factor(f, [row[f] for row in kept]) for f in factors}
-    varied = [f for f in factors if codes[f] is not None]
-    unchanged = tuple(f for f in factors if codes[f] is None)
+    values = {f: [row[f] for row in kept] for f in factors}
+    codes = {f: code_factor(f, values[f]) for f in factors}
+    unchanged = tuple(f for f in factors if not codes[f])
+    by_name = {code.name: code for f in factors for code in codes[f]}
 
-    columns, names = _nuisance(blocks, use, len(y))
-    for factor in varied:
-        code = codes[factor]
-        assert code is not None
-        columns.append(code.column([row[factor] for row in kept]))
-        names.append(factor)
+    columns, names = _nuisance(blocks, use, int(use.sum()))
+    for code in by_name.values():
+        columns.append(code.column(values[code.factor]))
+        names.append(code.name)
     matrix = np.column_stack(columns)
     groups = null_groups(matrix, names)
     tangled = {member for group in groups for member in group}
-    confounded = tuple(_describe(group, kept, codes) for group in groups if any(m in codes for m in group))
+    confounded = tuple(_describe(group, kept, by_name) for group in groups if any(m in by_name for m in group))
 
-    fitted, scale, freedom = _least_squares(matrix, y, u)
-    results = []
-    for index, factor in enumerate(names):
-        if factor not in codes or factor in tangled:
-            continue
-        code = codes[factor]
-        assert code is not None
-        results.append(_effect(code, 2 * fitted[index], 2 * scale[index], freedom, unit))
-    residuals = y - matrix @ fitted
-    sigma = float(np.sqrt(residuals @ residuals / freedom)) if freedom else math.nan
-    drifts = _drifts(matrix, names, y, residuals, covariates, use)
-    report = EffectsReport(name, unit, len(y), tuple(results), confounded, unchanged, drifts, sigma, freedom)
-    return EffectsReport(**{**report.__dict__, "words": _words(report, int((~use).sum()), u)})
+    y = y_all[use]
+    reading = np.zeros(len(y)) if u_reading is None else np.asarray(u_reading, dtype=float)[use]
+    stated = None if u_response is None else np.asarray(u_response, dtype=float)[use]
+    fit = fit_runs(matrix, y, reading, stated)
+    results, by_reading = [], False
+    for low, high, contrast in _contrasts(codes, names, tangled):
+        found = fit.combination(contrast)
+        by_reading |= found.by_reading and fit.measured
+        results.append(_effect(Code(low.factor, low.low, high.high, low.factor), found, fit, unit))
+    told = {code.factor: code for name, code in by_name.items() if name not in tangled}
+    when = None if started is None else np.asarray(started, dtype=float)[use]
+    seen = drifts(fit, names, {label: np.asarray(v, dtype=float)[use] for label, v in (covariates or {}).items()})
+    in_step = any("exactly in step" in one for one in seen)
+    seen += () if in_step else one_after_the_other({f: values[f] for f in told}, when)
+    seen += curves(fit, list(told.values()), values, name, unit)
+    report = EffectsReport(name, unit, len(y), tuple(results), confounded, unchanged, seen, fit.scatter, fit.freedom)
+    notes = _notes(fit, codes, by_reading, unit)
+    return replace(report, words=_words(report, int((~use).sum()), notes))
+
+
+def _contrasts(
+    codes: Mapping[str, tuple[Code, ...]], names: Sequence[str], tangled: set[str]
+) -> list[tuple[Code, Code, Floats]]:
+    """The effects that can be told: a code with the low and one with the high level, and the contrast (k,) of the
+    coefficients.
+    """
+    found = []
+    for mine in codes.values():
+        free = [code for code in mine if code.name not in tangled]
+        for code in free:
+            contrast = np.zeros(len(names))
+            contrast[names.index(code.name)] = 2.0
+            found.append((code, code, contrast))
+        if 1 < len(mine) < MOST_PAIRED:
+            for first, second in combinations(free, 2):
+                contrast = np.zeros(len(names))
+                contrast[names.index(first.name)], contrast[names.index(second.name)] = -2.0, 2.0
+                found.append((replace(first, low=first.high), second, contrast))
+    return found
 
 
 def _nuisance(blocks: Sequence[str] | None, use: NDArray[np.bool_], n: int) -> tuple[list[Floats], list[str]]:
@@ -154,41 +190,24 @@ def _nuisance(blocks: Sequence[str] | None, use: NDArray[np.bool_], n: int) -> t
         present = [block for block, keep in zip(blocks, use, strict=True) if keep]
         for block in sorted(set(present))[1:]:
             columns.append(np.array([1.0 if b == block else 0.0 for b in present]))
-            names.append(f"solution batch {block}")
+            names.append(f"{BATCH} {block}")
     return columns, names
 
 
-def _least_squares(matrix: Floats, y: Floats, u: Floats | None) -> tuple[Floats, Floats, int]:
-    """Minimum-norm coefficients, their standard errors, and the degrees of freedom left."""
-    pseudo = np.linalg.pinv(matrix, rcond=RANK_TOLERANCE)
-    coefficients = pseudo @ y
-    freedom = len(y) - int(np.linalg.matrix_rank(matrix, tol=1e-7))
-    if freedom > 0:
-        residuals = y - matrix @ coefficients
-        variance = np.full(len(y), residuals @ residuals / freedom)
-    elif u is not None:
-        variance = u**2
-    else:
-        variance = np.full(len(y), np.nan)
-    return coefficients, np.sqrt((pseudo**2) @ variance), freedom
-
-
-def _effect(code: Code, value: float, error: float, freedom: int, unit: str) -> Effect:
-    if freedom > 0:
-        half = float(student_factor(freedom)) * error
-        p = 2 * student_exceedance(abs(value) / error, freedom) if error > 0 else 0.0
-        assumptions: tuple[str, ...] = ()
-    else:
-        half = Z95 * error
-        p = 2 * float(normal_exceedance(abs(value) / error)) if error > 0 else math.nan
+def _effect(code: Code, found: Contrasted, fit: RunsFit, unit: str) -> Effect:
+    assumptions: tuple[str, ...] = ()
+    if not fit.freedom:
         assumptions = ("one run each: measurement uncertainty only, scatter between runs is not known",)
-    half = half if np.isfinite(half) else float("inf")  # the scatter is unknown: any effect is possible
-    estimate = Estimate(value, error, value - half, value + half, unit, assumptions=assumptions)
-    return Effect(code.factor, estimate, code.low, code.high, p, freedom)
+    elif found.by_reading:
+        assumptions = ("the scatter of the runs is less than the uncertainty of a reading: the interval is of that",)
+    estimate = Estimate(
+        found.value, found.error, found.value - found.half, found.value + found.half, unit, assumptions=assumptions
+    )
+    return Effect(code.factor, estimate, code.low, code.high, found.p_value, fit.freedom)
 
 
 def _describe(
-    group: tuple[str, ...], kept: Sequence[Mapping[str, float | str]], codes: Mapping[str, Code | None]
+    group: tuple[str, ...], kept: Sequence[Mapping[str, float | str]], codes: Mapping[str, Code]
 ) -> Confounded:
     """Text for one confounded set, and the runs that would separate its members."""
     real = [member for member in group if member in codes]
@@ -202,71 +221,55 @@ def _describe(
     # from the last trial, change each member except one separately
     base = dict(kept[-1])
     runs = []
-    for factor in real[: max(1, len(real) - 1)]:
-        code = codes[factor]
-        assert code is not None
-        other = code.low if base[factor] == code.high else code.high
-        runs.append({**base, factor: other})
+    for member in real[: max(1, len(real) - 1)]:
+        code = codes[member]
+        other = code.low if base[code.factor] == code.high else code.high
+        runs.append({**base, code.factor: other})
     return Confounded(tuple(real), words, tuple(runs))
 
 
-def _drifts(
-    matrix: Floats,
-    names: Sequence[str],
-    y: Floats,
-    residuals: Floats,
-    covariates: Mapping[str, Sequence[float]] | None,
-    use: NDArray[np.bool_],
-) -> tuple[str, ...]:
-    """Other dependencies of the response: each covariate, and the batches, by a partial F test at 5 %."""
-    found = []
-    rss = float(residuals @ residuals)
-    for label, values in (covariates or {}).items():
-        column = np.asarray(values, dtype=float)[use]
-        if not np.all(np.isfinite(column)) or np.ptp(column) == 0:
-            continue
-        wide = np.column_stack([matrix, (column - column.mean()) / np.ptp(column)])
-        rank = int(np.linalg.matrix_rank(wide, tol=1e-7))
-        if rank == np.linalg.matrix_rank(matrix, tol=1e-7):
-            found.append(f"{label} changed exactly in step with the settings: a drift would look like an effect")
-            continue
-        freedom = len(y) - rank
-        if freedom < 1:
-            continue
-        more = y - wide @ np.linalg.lstsq(wide, y, rcond=None)[0]
-        left = float(more @ more)
-        p = f_exceedance((rss - left) / (left / freedom), 1, freedom) if left > 0 else 0.0
-        if p < SIGNIFICANT:
-            found.append(f"the response also followed {label} (p = {p:.2g}); repeat the reference build to be sure")
-    batches = [i for i, n in enumerate(names) if n.startswith("solution batch")]
-    if batches:
-        rest = np.delete(matrix, batches, axis=1)
-        fewer = y - rest @ np.linalg.lstsq(rest, y, rcond=None)[0]
-        extra = int(np.linalg.matrix_rank(matrix, tol=1e-7) - np.linalg.matrix_rank(rest, tol=1e-7))
-        freedom = len(y) - int(np.linalg.matrix_rank(matrix, tol=1e-7))
-        if extra and freedom and rss > 0:
-            p = f_exceedance((float(fewer @ fewer) - rss) / extra / (rss / freedom), extra, freedom)
-            if p < SIGNIFICANT:
-                found.append(f"solution batches differed (p = {p:.2g}); the effects are taken within batches")
-    return tuple(found)
-
-
-def _words(report: EffectsReport, without: int, u: Floats | None) -> tuple[str, ...]:
-    lines = [confounded.words for confounded in report.confounded]
-    if without:
-        lines.append(f"{without} trial{'s' if without > 1 else ''} had no {report.response} and could not be used")
-    if report.degrees_of_freedom == 0:
+def _notes(fit: RunsFit, codes: Mapping[str, tuple[Code, ...]], by_reading: bool, unit: str) -> list[str]:
+    """What is known of the scatter, and how names are compared."""
+    lines = []
+    if not any(codes.values()):
+        lines.append("no entry differs between these trials")
+    if fit.freedom == 0:
         lines.append(
             "one run each: the scatter between equal runs is not known"
-            + ("; intervals are those of the measurement alone" if u is not None else "; no interval can be given")
+            + (
+                "; intervals are those of the measurement alone"
+                if fit.stated is not None
+                else "; no interval can be given"
+            )
         )
-    lines.extend(report.drifts)
+    elif not fit.measured:
+        given = "intervals are those of the measurement alone" if fit.stated is not None else "no interval can be given"
+        lines.append(f"alike runs have equal values: their scatter is not known; {given}")
+    elif by_reading:
+        lines.append(
+            f"alike runs differ by less than a reading is uncertain ({fit.typical_reading:.2g} {unit}, standard): the "
+            "intervals allow for that"
+        )
+    for factor, mine in codes.items():
+        if len(mine) >= MOST_PAIRED:
+            usual = mine[0].low
+            lines.append(f"{factor} has {len(mine) + 1} names: each is compared with “{usual}”, the most frequent one")
+        elif len(mine) > 1:
+            lines.append(f"{factor} has {len(mine) + 1} names: each pair is compared by itself")
+    return lines
+
+
+def _words(report: EffectsReport, without: int, notes: Sequence[str]) -> tuple[str, ...]:
+    lines = [confounded.words for confounded in report.confounded]
+    if without:
+        lines.append(f"{counted(without, 'trial')} had no {report.response} and could not be used")
+    lines += [*notes, *report.drifts]
     for effect in sorted(report.effects, key=lambda e: e.p_value):
         sure = effect.estimate.lower > 0 or effect.estimate.upper < 0
-        direction = "rises" if effect.estimate.value > 0 else "falls"
+        value = effect.estimate.value
+        moved = f"{'rises' if value > 0 else 'falls'} by {abs(value):.3g} {report.unit}" if value else "does not change"
         lines.append(
-            f"{effect.factor} from {_level(effect.low)} to {_level(effect.high)}: {report.response} {direction} by "
-            f"{abs(effect.estimate.value):.3g} {report.unit} "
+            f"{effect.factor} from {_level(effect.low)} to {_level(effect.high)}: {report.response} {moved} "
             + ("(95 % interval excludes no change)" if sure else "(95 % interval includes no change)")
         )
     return tuple(lines)
@@ -279,9 +282,3 @@ def _level(value: float | str) -> str:
 def _listed(names: Sequence[str]) -> str:
     shown = [name for name in names if name != "mean"]
     return shown[0] if len(shown) == 1 else ", ".join(shown[:-1]) + " and " + shown[-1]
-
-
-# --- designed sets of runs --------------------------------------------------------------------------------------
-
-
-# --- two groups -------------------------------------------------------------------------------------------------

@@ -16,11 +16,15 @@ RANK_TOLERANCE = 1e-9  # of coded columns, whose size is one
 
 @dataclass(frozen=True)
 class Code:
-    """The coding of one factor to -1 .. +1."""
+    """The coding of one factor to -1 .. +1, or of one of its names against the rest.
+
+    ``name`` : of the column: the factor, with the name of ``high`` where it has more than two names
+    """
 
     factor: str
     low: float | str
     high: float | str
+    name: str
 
     def column(self, values: Sequence[float | str]) -> Floats:
         if isinstance(self.low, str):
@@ -30,31 +34,32 @@ class Code:
         return (np.array([float(value) for value in values]) - middle) / half
 
 
-def code_factor(factor: str, values: Sequence[float | str]) -> Code | None:
-    """The coding of one factor, or None where it never changed.
+def code_factor(factor: str, values: Sequence[float | str]) -> tuple[Code, ...]:
+    """The columns of one factor: none where it never changed, one of numbers or two names, k - 1 of k names.
+
+    Of k > 2 names the most frequent one is ``low`` in all columns. Twice the coefficient of a column is the difference
+    of its name from that one.
 
     Raises
     ------
     InputError
-        If names and numbers are mixed, or a factor has more than two names.
+        If names and numbers are mixed.
     """
     if all(isinstance(value, (int, float)) for value in values):
         numbers = [float(value) for value in values]
-        return Code(factor, min(numbers), max(numbers)) if min(numbers) < max(numbers) else None
-    names = sorted({value for value in values if isinstance(value, str)})
-    if not all(isinstance(value, str) for value in values):
+        return (Code(factor, min(numbers), max(numbers), factor),) if min(numbers) < max(numbers) else ()
+    given = [value for value in values if isinstance(value, str)]
+    if len(given) < len(values):
         raise InputError(
             f"has both numbers and names ({', '.join(map(str, dict.fromkeys(values)))})",
             where=f"factor {factor}",
             remedy="Write it the same way in every build sheet.",
         )
-    if len(names) > 2:
-        raise InputError(
-            f"has {len(names)} different names ({', '.join(names)}); only two can be compared",
-            where=f"factor {factor}",
-            remedy="Choose the trials of two of them, or give the factor a number (a length, a mass, a mesh opening).",
-        )
-    return Code(factor, names[0], names[1]) if len(names) == 2 else None
+    names = sorted(set(given))
+    if len(names) == 2:
+        return (Code(factor, names[0], names[1], factor),)
+    usual = max(names, key=given.count)
+    return tuple(Code(factor, usual, name, f"{factor} “{name}”") for name in names if name != usual)
 
 
 def null_groups(matrix: Floats, names: Sequence[str]) -> list[tuple[str, ...]]:

@@ -26,6 +26,7 @@ from frothline.sentence_units import in_units
 from frothline.trials.common_depth import comparable
 from frothline.trials.effect_statistics import Effect, EffectsReport, effects
 from frothline.trials.figures import BY_NAME, TrialFigure, change_unit_of
+from frothline.trials.reading_uncertainty import reading_of
 from frothline.trials.trial import Trial
 from frothline.trials.two_groups import TwoGroups, welch
 from frothline.units import METRIC, SYSTEMS, ZERO_CELSIUS, Unit, chosen_system
@@ -46,6 +47,7 @@ _KINDS = {
 _NO_FACTOR = ("solution.temperature",)  # the weather is not set; it is tested as drift
 _AS_ONE = 0.02  # relative: entries with a ratio this constant are one change
 AIR_SOURCE = "air source"
+THE_DAY = "the day"
 
 # entry: its leading entry, as a number of the build
 _ALONG: Mapping[str, tuple[str, Callable[[Build], float]]] = {
@@ -178,8 +180,8 @@ def _or_none(value: float) -> float | None:
 def which_helped(trials: Sequence[Trial], response: str = "density") -> EffectsOfChanges:
     """Effects of all changes between ``trials`` on one of the figures in ``FIGURES``.
 
-    Raises InputError for an unknown figure, trials without a common sheet, or a factor with more than two names;
-    TooFewPoints with fewer than two trials that have the figure.
+    Raises InputError for an unknown figure, or trials without a common sheet; TooFewPoints with fewer than two trials
+    that have the figure.
     """
     figure = _figure(response)
     unit = change_unit_of(figure, METRIC)
@@ -200,6 +202,11 @@ def which_helped(trials: Sequence[Trial], response: str = "density") -> EffectsO
     values = [math.nan if e is None else unit.from_si(e.value) for e in estimates]
     u = [math.nan if e is None else e.standard_uncertainty * unit.factor for e in estimates]
     blocks = _blocks(usable, factors, first)
+    own = [
+        0.0 if e is None else reading_of(one, response, e) * unit.factor
+        for one, e in zip(usable, estimates, strict=True)
+    ]
+    covariates = _covariates(usable)
     symbol = unit.symbol or "of the ratio"
     report = effects(
         settings,
@@ -207,8 +214,10 @@ def which_helped(trials: Sequence[Trial], response: str = "density") -> EffectsO
         name=figure.label,
         unit=symbol,
         u_response=u,
+        u_reading=own,
         blocks=blocks,
-        covariates=_covariates(usable),
+        covariates=covariates,
+        started=covariates.get(THE_DAY),
     )
     words = list(report.words)
     if report.effects:
@@ -295,7 +304,7 @@ def _covariates(trials: Sequence[Trial]) -> dict[str, list[float]]:
     known = [when for when in started if when is not None]
     if len(known) == len(started):
         zero = min(known)
-        found["the day"] = [(when - zero).total_seconds() / 86400 for when in known]
+        found[THE_DAY] = [(when - zero).total_seconds() / 86400 for when in known]
     water = [one.water_temperature for one in trials]
     if all(e is not None and not e.assumptions for e in water):
         found["water temperature"] = [e.value - ZERO_CELSIUS for e in water if e is not None]
