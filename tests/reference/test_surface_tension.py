@@ -114,3 +114,31 @@ def test_trials_that_cannot_be_compared_say_why(values, soaps, days, words):
         compare_in_blocks(values, soaps, days)
     with pytest.raises(InputError):
         compare_in_blocks([*values[:-1], math.nan], soaps, days)
+
+
+def test_equal_values_are_no_difference_and_have_an_interval_only_with_a_known_reading():
+    """By hand: two means of three days, good to 2 each reading, 1.96 x 2 x sqrt(2/3)."""
+    values, soaps, days = [72.5, 72.5] * 3, ["a", "b"] * 3, [day for day in "123" for _ in range(2)]
+    with pytest.raises(InputError, match="equal values"):
+        compare_in_blocks(values, soaps, days)
+    found = compare_in_blocks(values, soaps, days, reading=2.0)
+    (one,) = found.differences
+    assert one.value == 0.0
+    assert (one.lower, one.upper) == pytest.approx((-3.2006, 3.2006), abs=1e-3)
+    assert (found.sums, found.ratio, found.p_value) == ((0.0, 0.0, 0.0), 0.0, 1.0)
+
+
+def test_one_step_of_the_scale_in_each_block_is_not_clear_until_the_readings_allow_it():
+    """b is 2.5 below a on each of three days: z = 2.5 / (u sqrt(2/3)), p from the normal table: 0.126 and 2e-9."""
+    values, soaps, days = [72.5, 70.0] * 3, ["a", "b"] * 3, [day for day in "123" for _ in range(2)]
+    rough, fine = (compare_in_blocks(values, soaps, days, reading=u) for u in (2.0, 0.511))
+    assert (rough.differences[0].clear, fine.differences[0].clear) == (False, True)
+    assert rough.p_value == pytest.approx(0.1258, abs=5e-4)
+    assert fine.p_value == pytest.approx(2.1e-9, rel=0.1)
+    assert rough.scatter == 0.0
+
+
+def test_scatter_above_the_reading_keeps_students_interval():
+    plain, known = compare_in_blocks(*fabric()), compare_in_blocks(*fabric(), reading=0.2)
+    assert plain.differences == known.differences
+    assert plain.p_value == pytest.approx(known.p_value, abs=1e-9)

@@ -171,3 +171,14 @@ def test_solution_batches_that_differ_are_taken_out_and_named():
 def test_a_factor_with_numbers_and_names_says_what_to_do():
     with pytest.raises(InputError, match="both numbers and names"):
         effects([{"packing": n} for n in ("wool", 2.0, "beads")], [1.0, 2.0, 3.0], name="x", unit="")
+
+
+def test_two_groups_of_one_step_of_the_scale_are_not_told_apart():
+    """330, 330 against 325, 325 g in 2 L, a reading good to 2 kg/m3: z = 2.5/2, p = 0.211 by the normal table."""
+    found = welch(75.0, 0.0, 2, 72.5, 1e-14, 2, reading=2.0)
+    assert found.p_value == pytest.approx(0.2113, abs=5e-4)
+    assert (found.difference.lower, found.difference.upper) == pytest.approx((2.5 - 3.92, 2.5 + 3.92), abs=1e-3)
+    with pytest.raises(InputError, match="neither group has scatter"):
+        welch(75.0, 0.0, 2, 72.5, 1e-14, 2)
+    ordinary = welch(25.0, 0.8185, 4, 21.0, 4.208, 8, reading=0.5)
+    assert ordinary.difference == welch(25.0, 0.8185, 4, 21.0, 4.208, 8).difference

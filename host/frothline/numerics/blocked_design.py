@@ -2,6 +2,8 @@
 
 Blocks may be incomplete and may have repeats. For complete blocks without repeats it is the analysis of variance of the
 randomised complete block design (NIST/SEMATECH e-Handbook of Statistical Methods, 5.3.3.2).
+
+A known uncertainty of each reading sets the least scatter: few equal readings of a coarse scale have none by chance.
 """
 
 from __future__ import annotations
@@ -14,7 +16,7 @@ import numpy as np
 
 from frothline.errors import InputError, TooFewPoints
 from frothline.numerics.arrays import Floats
-from frothline.numerics.distributions import f_exceedance
+from frothline.numerics.rounding_noise import noise_of, p_of_reduction
 from frothline.numerics.uncertainty import student_factor
 
 
@@ -41,7 +43,8 @@ class BlockedComparison:
     """``means`` : adjusted mean of each treatment over all blocks, with its standard uncertainty from the scatter.
 
     Sums of squares: of ``blocks`` alone, of ``treatments`` with the blocks in the model, ``residual``; ``freedom`` are
-    their degrees of freedom in that order; ``ratio`` is F of the treatments with its ``p_value``.
+    their degrees of freedom in that order; ``ratio`` is F of the treatments with its ``p_value``. ``reading`` is the
+    known uncertainty of one value; where the scatter is less, means, differences, F and p are those of ``reading``.
     """
 
     treatments: tuple[str, ...]
@@ -52,6 +55,7 @@ class BlockedComparison:
     freedom: tuple[int, int, int]
     ratio: float
     p_value: float
+    reading: float = 0.0
 
     @property
     def scatter(self) -> float:
@@ -59,11 +63,17 @@ class BlockedComparison:
         return math.sqrt(self.sums[2] / self.freedom[2])
 
 
-def compare_in_blocks(values: Sequence[float], treatments: Sequence[str], blocks: Sequence[str]) -> BlockedComparison:
+def compare_in_blocks(
+    values: Sequence[float], treatments: Sequence[str], blocks: Sequence[str], *, reading: float = 0.0
+) -> BlockedComparison:
     """Compare treatments within blocks.
 
-    Raises InputError for lists of different lengths and values that are not numbers; TooFewPoints with fewer than two
-    treatments or blocks, without degrees of freedom for the scatter, or where no block links some treatments to others.
+    ``reading`` : standard uncertainty of one value that is independent between them (resolution), in their unit; 0 if
+        it is not known
+
+    Raises InputError for lists of different lengths, values that are not numbers, and alike values without a known
+    reading; TooFewPoints with fewer than two treatments or blocks, without degrees of freedom for the scatter, or where
+    no block links some treatments to others.
     """
     if not len(values) == len(treatments) == len(blocks) or not all(map(math.isfinite, values)):
         raise InputError("values, treatments and blocks do not belong together", where="blocks", remedy="Give one each")
@@ -92,26 +102,35 @@ def compare_in_blocks(values: Sequence[float], treatments: Sequence[str], blocks
     coefficients, rest = _fit(whole, y)
     _, rest_of_blocks = _fit(of_block, y)
     total = float(((y - y.mean()) ** 2).sum())
-    variance = rest / free
-    covariance = np.linalg.inv(whole.T @ whole) * variance
+    noise = noise_of(y)
+    scatter = math.sqrt(rest / free)
+    scatter = 0.0 if scatter <= noise else scatter
+    if not max(scatter, reading) > 0.0:
+        raise InputError(
+            "alike runs have equal values, and the uncertainty of a reading is not known: no uncertainty can be given",
+            where="blocks",
+            remedy="Check for a run entered twice, or give more digits",
+        )
+    inverse = np.linalg.inv(whole.T @ whole)
     contrast = np.zeros((len(names), whole.shape[1]))
     contrast[:, : len(groups)] = 1.0 / len(groups)
     for k in range(1, len(names)):
         contrast[k, len(groups) + k - 1] = 1.0
     means = contrast @ coefficients
-    spread = np.sqrt(np.einsum("ij,jk,ik->i", contrast, covariance, contrast))
+    spread = max(scatter, reading) * np.sqrt(np.einsum("ij,jk,ik->i", contrast, inverse, contrast))
     between = len(names) - 1
     sums = (total - rest_of_blocks, rest_of_blocks - rest, rest)
-    ratio = sums[1] / between / variance if variance > 0.0 else math.inf
+    blocked, treated, left = (0.0 if one <= noise**2 * len(y) else one for one in sums)
     return BlockedComparison(
         treatments=names,
         blocks=groups,
         means=tuple((float(mean), float(u)) for mean, u in zip(means, spread, strict=True)),
-        differences=_differences(names, contrast, coefficients, covariance, free),
-        sums=sums,
+        differences=_differences(names, contrast, y, inverse @ whole.T, (scatter, reading), free),
+        sums=(blocked, treated, left),
         freedom=(len(groups) - 1, between, free),
-        ratio=ratio,
-        p_value=f_exceedance(ratio, between, free) if math.isfinite(ratio) else 0.0,
+        ratio=treated / between / max(scatter, reading) ** 2,
+        p_value=p_of_reduction(rest_of_blocks, rest, between, free, noise=noise, least=reading),
+        reading=reading,
     )
 
 
@@ -122,13 +141,18 @@ def _fit(rows: Floats, y: Floats) -> tuple[Floats, float]:
 
 
 def _differences(
-    names: Sequence[str], contrast: Floats, coefficients: Floats, covariance: Floats, free: int
+    names: Sequence[str], contrast: Floats, y: Floats, solved: Floats, deviations: tuple[float, float], free: int
 ) -> tuple[PairDifference, ...]:
+    """``solved`` (k, n) gives the coefficients from ``y``; ``deviations`` are those of the runs and of a reading."""
     pairs = [(i, k) for i in range(len(names)) for k in range(i + 1, len(names))]
-    factor = float(student_factor(free, 1.0 - 0.05 / len(pairs)))
+    level = 1.0 - 0.05 / len(pairs)
+    factors = float(student_factor(free, level)), float(student_factor(math.inf, level))
     found = []
     for i, k in pairs:
-        step = contrast[k] - contrast[i]
-        value, u = float(step @ coefficients), math.sqrt(max(float(step @ covariance @ step), 0.0))
-        found.append(PairDifference(names[i], names[k], value, u, value - factor * u, value + factor * u))
+        weights = (contrast[k] - contrast[i]) @ solved
+        value, size = float(weights @ y), float(np.sqrt(weights @ weights))
+        if abs(value) <= noise_of(y) * float(np.abs(weights).sum()):
+            value = 0.0
+        half = size * max(factor * one for factor, one in zip(factors, deviations, strict=True))
+        found.append(PairDifference(names[i], names[k], value, size * max(deviations), value - half, value + half))
     return tuple(found)

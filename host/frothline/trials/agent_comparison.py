@@ -25,7 +25,10 @@ from frothline.presentable import (
     estimate_units,
 )
 from frothline.quantities import shorten
+from frothline.rounding import counted
+from frothline.trials.common_depth import comparable
 from frothline.trials.figures import BY_NAME, TrialFigure, unit_of
+from frothline.trials.reading_uncertainty import reading_of
 from frothline.trials.trial import Trial
 from frothline.units import METRIC
 
@@ -136,14 +139,12 @@ def compare_agents(trials: Sequence[Trial], response: str = "density", block: st
     if block not in BLOCKS:
         raise InputError(f"“{shorten(block)}” is not a block", where="block", remedy="Write day or batch")
     figure = BY_NAME[response]
-    usable = [
-        one
-        for one in trials
-        if one.build is not None
-        and one.build.solution.agent.strip()
-        and _block_of(one, block)
-        and _known(one, response)
+    named = [
+        one for one in trials if one.build is not None and one.build.solution.agent.strip() and _block_of(one, block)
     ]
+    figures, depths = comparable(named, response)
+    both = [(one, e) for one, e in zip(named, figures, strict=True) if e is not None and e.known]
+    usable = [one for one, _ in both]
     if not usable:
         raise TooFewPoints(
             f"no trial has an agent, a {block} and its {figure.label}",
@@ -153,26 +154,21 @@ def compare_agents(trials: Sequence[Trial], response: str = "density", block: st
     agents = [one.build.solution.agent.strip() for one in usable if one.build is not None]
     if len(set(agents)) == 1:
         raise TooFewPoints(
-            f"all {len(agents)} trials have one agent, “{shorten(agents[0])}”",
+            f"all {counted(len(agents), 'trial')} have one agent, “{shorten(agents[0])}”",
             where="agents",
             remedy="Make runs with another agent on the same days",
         )
-    values = [known.value for one in usable if (known := one.figure(response)) is not None]
     blocks = [_block_of(one, block) for one in usable]
-    found = compare_in_blocks(values, agents, blocks)
+    reading = math.sqrt(sum(reading_of(one, response, e) ** 2 for one, e in both) / len(both))
+    found = compare_in_blocks([e.value for _, e in both], agents, blocks, reading=reading)
     return AgentComparison(
         figure=figure,
         by=block,
         found=found,
         trials=tuple(one.name for one in usable),
-        words=tuple(_words(usable, len(trials), found, block)),
+        words=(*_words(usable, len(trials), found, block), *depths),
         simulated=any(one.simulated for one in usable),
     )
-
-
-def _known(trial: Trial, response: str) -> bool:
-    found = trial.figure(response)
-    return found is not None and found.known
 
 
 def _block_of(trial: Trial, block: str) -> str:
@@ -184,10 +180,15 @@ def _block_of(trial: Trial, block: str) -> str:
 def _words(usable: Sequence[Trial], given: int, found: BlockedComparison, block: str) -> list[str]:
     clear = "differ more than their scatter explains" if found.p_value < 0.05 else "do not differ clearly"
     said = [
-        f"the agents {clear}: F = {found.ratio:.3g}, p = {found.p_value:.2g}, {found.freedom[2]} degrees of freedom"
+        f"the agents {clear}: F = {found.ratio:.3g}, p = {found.p_value:.2g}, "
+        + counted(found.freedom[2], "degree of freedom", "degrees of freedom")
     ]
+    if found.scatter < found.reading:
+        said.append("alike runs differ by less than a reading is uncertain: the intervals allow for that")
     if len(usable) < given:
-        said.append(f"{given - len(usable)} trials are not used: no agent, no {block}, or the figure is not known")
+        left = given - len(usable)
+        verb = "is" if left == 1 else "are"
+        said.append(f"{counted(left, 'trial')} {verb} not used: no agent, no {block}, or the figure is not known")
     first = usable[0].build
     changed: dict[str, None] = {}
     for one in usable[1:]:

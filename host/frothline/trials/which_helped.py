@@ -345,7 +345,7 @@ def two_builds(trials: Sequence[Trial], first: str, second: str, response: str =
     """
     figure = _figure(response)
     _refuse_twice(trials)
-    groups = []
+    groups, readings = [], []
     both = [one for one in trials if one.build_name in (first, second)]
     figures = dict(zip((one.name for one in both), comparable(both, response)[0], strict=True))
     for name in (first, second):
@@ -360,9 +360,11 @@ def two_builds(trials: Sequence[Trial], first: str, second: str, response: str =
                 remedy="Choose the trials with --trials.",
             )
         values = [e.value for one in mine if (e := figures[one.name]) is not None and e.known]
+        readings += [reading_of(one, response, e) ** 2 for one in mine if (e := figures[one.name]) is not None]
         groups.append(values)
     a, b = groups
-    return welch(_mean(a), _sd(a), len(a), _mean(b), _sd(b), len(b), unit=figure.unit)
+    reading = math.sqrt(_mean(readings)) if readings else 0.0
+    return welch(_mean(a), _sd(a), len(a), _mean(b), _sd(b), len(b), unit=figure.unit, reading=reading)
 
 
 def _mean(values: Sequence[float]) -> float:
