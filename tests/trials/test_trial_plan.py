@@ -76,6 +76,7 @@ def test_the_planned_build_can_be_written_into_the_sheet(plan, tmp_path):
     [
         ('"tube.rows" = [4, 6, 8]', '"tube.row" = [4, 6]', "tube.row"),
         ("[4, 6, 8]", '"4"', "must be a list"),
+        ("[4, 6, 8]", "[4.5, 6.5]", "4.5 is not a whole number"),
         ('response = "density"', 'response = "beauty"', "not a known figure"),
         ('low = "60 kg/m3"', 'low = "60 mm"', "60 mm"),
         ('low = "60 kg/m3"', 'low = "90 kg/m3"', "with low below high"),
@@ -140,7 +141,37 @@ def test_a_wish_that_is_met_is_said(plan):
     p = plan()
     found = next_of(p, [made(p, 1, 65.0, 0.10, 4, 1 / 31), made(p, 2, 80.0, 0.20, 8, 1 / 21)])
     assert found.met == ("“trial 1”",)
-    assert found.reason.startswith("All targets already met by “trial 1”; repeat the run")
+    assert found.reason.startswith(
+        "All targets already met by “trial 1”; repeat the run to confirm. For a further trial: From"
+    )
+
+
+def test_a_wish_that_only_the_value_meets_is_borderline(plan):
+    """The run page says so of the same sample: the limit is inside of its 95 % interval."""
+    p = plan()
+    found = next_of(p, [made(p, 1, 69.9, 0.10, 4, 1 / 31), made(p, 2, 80.0, 0.20, 8, 1 / 21)])
+    assert found.met == ("“trial 1”",)
+    assert found.reason.startswith("All targets met by “trial 1”, but borderline")
+
+
+def test_with_as_many_trials_on_each_air_source_the_newest_decides_and_no_chance(plan):
+    """Sets of texts have another order in each process."""
+    p = plan()
+    trials = [trial(1, 90.0), trial(2, 85.0, source="blower"), trial(3, 70.0, source="blower"), trial(4, 80.0)]
+    usual = trials[0].air_source
+    found = next_of(p, trials)
+    assert found.used == ("t1", "t4")
+    assert all(f"(blower) than the newest trial ({usual})" in words for words in found.left_out)
+    assert next_of(p, [*trials[:1], trials[3], *trials[1:3]]).used == ("t2", "t3")
+    assert next_of(p, trials[:2]).used == ("t2",)
+
+
+def test_a_copy_of_a_recording_is_no_further_run(plan):
+    p = plan()
+    first = replace(made(p, 1, 65.0, 0.10, 4, 1 / 31), sha256="a1")
+    found = next_of(p, [first, replace(first, name="second name"), made(p, 2, 80.0, 0.20, 8, 1 / 21)])
+    assert found.used == ("t1", "t2")
+    assert "“second name” is a copy of the recording “t1” and counts once" in found.left_out
 
 
 def test_sentence_table_and_picture_compare_with_the_best_trial_and_not_with_the_reference(plan):

@@ -9,6 +9,7 @@ from html import escape
 from typing import Any
 
 from frothline.errors import InputError, TooFewPoints
+from frothline.estimate import Estimate
 from frothline.formatting import local_day
 from frothline.generator.build import Build, differences
 from frothline.generator.entry_words import entry_words, spoken
@@ -16,12 +17,14 @@ from frothline.generator.sheet import write_value
 from frothline.rounding import counted
 from frothline.sentence_units import in_units
 from frothline.trials.common_depth import comparable
+from frothline.trials.copies import without_copies
 from frothline.trials.experiment_design import PlannedRun, Planner, Proposal, Tried
 from frothline.trials.figures import BY_NAME, unit_of
 from frothline.trials.plan_file import PlanFile, PlannedBuild, entry_kind, setting_of
 from frothline.trials.trial import Trial
 from frothline.units import METRIC, chosen_system
 
+Figures = dict[str, dict[str, Estimate | None]]  # by response and name of the trial
 _ENOUGH = 1  # number of complete trials beyond the number of factors before single runs replace the first plan
 
 
@@ -53,7 +56,7 @@ class NextTrial:
 
     used : names of the trials used for the plan
     left_out : titles of the other trials, each with its reason
-    met : titles of trials that already meet every wish
+    met : titles of trials whose values already meet every wish
     compared : the trial compared with the proposal in text, table and drawing: the best so far
     changes : the proposed build against that trial's, entry by entry
     planned : builds chosen by hand that were not made yet; the first of them is ``build``
@@ -132,7 +135,11 @@ def next_of(plan: PlanFile, trials: Sequence[Trial], *, seed: int = 0) -> NextTr
     if not plan.factors:
         reason = "Every planned trial was made. Name the parts and targets to have the next one proposed."
         return NextTrial(plan, (), None, None, reason, (), (), ())
-    tried, used, left_out = _tried(plan, trials)
+    trials, copies = without_copies(trials)
+    remarks = list(copies)
+    figures = _figures(plan, trials, remarks)
+    tried, used, left_out = _tried(plan, trials, figures)
+    left_out = (*remarks, *left_out)
     titles = titles_of(trials)
     by_name = {one.name: one for one in trials}
     complete_names = [
@@ -170,8 +177,20 @@ def next_of(plan: PlanFile, trials: Sequence[Trial], *, seed: int = 0) -> NextTr
     changes = _changes(plan, proposal, best, build)
     reason = _reason(titles[best.name], proposal, changes)
     if met:
-        reason = f"All targets already met by {', '.join(met)}; repeat the run to confirm. {reason}"
+        firm = [titles[one] for one in used if titles[one] in met and _surely_met(plan, figures, one)]
+        known = (
+            f"All targets already met by {', '.join(firm)}; repeat the run to confirm"
+            if firm
+            else f"All targets met by {', '.join(met)}, but borderline: the interval reaches beyond; repeat the run to know"
+        )
+        reason = f"{known}. For a further trial: {reason}"
     return NextTrial(plan, (), proposal, build, reason, used, left_out, met, simulated, best, changes)
+
+
+def _surely_met(plan: PlanFile, figures: Figures, name: str) -> bool:
+    """Whether the whole interval of each wished figure is within its target, as for a sample on the run page."""
+    found = [(wish, figures[wish.response][name]) for wish in plan.wishes]
+    return all(e is not None and wish.low <= e.lower and e.upper <= wish.high for wish, e in found)
 
 
 def _was_made(planned: PlannedBuild, trials: Sequence[Trial]) -> bool:
@@ -261,20 +280,36 @@ def _badness(plan: PlanFile, tried: Tried) -> float:
     return total
 
 
-def _tried(plan: PlanFile, trials: Sequence[Trial]) -> tuple[list[Tried], tuple[str, ...], tuple[str, ...]]:
+def _figures(plan: PlanFile, trials: Sequence[Trial], words: list[str]) -> Figures:
+    """The wished figures of each trial by name, referred to a common depth; remarks are appended to ``words``."""
+    figures: Figures = {}
+    for wish in plan.wishes:
+        found, remarks = comparable(trials, wish.response)
+        figures[wish.response] = dict(zip((one.name for one in trials), found, strict=True))
+        words += remarks
+    return figures
+
+
+def _usual_source(trials: Sequence[Trial]) -> tuple[str, bool]:
+    """The most frequent air source, and whether another one is as frequent: the newest trial then decides."""
+    sources = [one.air_source for one in reversed(trials) if one.build is not None]
+    counts = {name: sources.count(name) for name in sources}
+    if not counts:
+        return "", False
+    usual = max(counts, key=lambda name: counts[name])  # the first of equals, which is the newest
+    return usual, list(counts.values()).count(counts[usual]) > 1
+
+
+def _tried(
+    plan: PlanFile, trials: Sequence[Trial], figures: Figures
+) -> tuple[list[Tried], tuple[str, ...], tuple[str, ...]]:
     """Trials for the planner: builds that differ from the reference only in the factors."""
     may = {f.name for f in plan.factors} | set(plan.follows) | {"solution.temperature"}
     tried: list[Tried] = []
     used: list[str] = []
     left_out: list[str] = []
     titles = titles_of(trials)
-    figures = {}
-    for wish in plan.wishes:
-        found, words = comparable(trials, wish.response)
-        figures[wish.response] = dict(zip((one.name for one in trials), found, strict=True))
-        left_out += words
-    sources = [one.air_source for one in trials if one.build is not None]
-    usual = max(set(sources), key=sources.count) if sources else ""
+    usual, as_many = _usual_source(trials)
     for one in trials:
         if one.build is None:
             left_out.append(f"{titles[one.name]}: its build is not known")
@@ -286,7 +321,10 @@ def _tried(plan: PlanFile, trials: Sequence[Trial]) -> tuple[list[Tried], tuple[
             )
             continue
         if one.air_source != usual:
-            left_out.append(f"{titles[one.name]}: another air source ({one.air_source}) than most ({usual})")
+            than = (
+                f"the newest trial ({usual}); trials with one source can be compared" if as_many else f"most ({usual})"
+            )
+            left_out.append(f"{titles[one.name]}: another air source ({one.air_source}) than {than}")
             continue
         responses = {w: e.value for w, of in figures.items() if (e := of[one.name]) is not None and e.value > 0}
         tried.append(Tried({f.name: setting_of(one.build, f.name) for f in plan.factors}, responses))

@@ -228,8 +228,12 @@ def read_level(level: Any, kind: str) -> float:
         return read_bore(level)
     if kind == "temperature":
         return read_temperature(level)
-    if kind in ("count", "share"):
-        return read_share(level) if kind == "share" else read_number(level)
+    if kind == "share":
+        return read_share(level)
+    if kind == "count":
+        if not (count := read_number(level)).is_integer():
+            raise ValueError(f"{count:g} is not a whole number")
+        return count
     if kind in ("length", "mass", "volume", "flow"):
         return read_quantity(level, kind)
     raise ValueError("only entries with a size can be planned; compare names with “effects”")
