@@ -20,7 +20,7 @@ from frothline.formatting import (
     size,
 )
 from frothline.report.run import run_report
-from frothline.rounding import bounds, decimals_for, rounded, value_and_interval_to
+from frothline.rounding import bounds, decimals_for, rounded, value_and_interval, value_and_interval_to
 from frothline.trials.figures import BY_NAME
 from frothline.trials.notebook import Notebook
 from frothline.units import METRIC, SYSTEMS, Unit
@@ -85,6 +85,18 @@ def test_freezing_point_reads_32_fahrenheit_with_its_interval_not_shifted():
     shown = show(273.15, 0.5, "temperature", "inch-pound")
     # half the interval is 1.96 * 0.5 K = 0.98 K = 1.764 degrees Fahrenheit
     assert (shown.value, shown.unit, shown.under) == ("32.0", "°F", "30.2 to 33.8")
+
+
+@pytest.mark.parametrize(
+    ("value", "low", "high", "text"),
+    [
+        (3645.0, 180.0, 1304240.0, ("3600", "100 to 1304300")),
+        (-0.02, -9.0, -0.001, ("−0.020", "−9.000 to −0.001")),
+        (0.02, -9.0, 9.0, ("0", "−9 to 9")),  # zero is within
+    ],
+)
+def test_a_value_whose_interval_excludes_zero_is_not_rounded_to_zero(value, low, high, text):
+    assert value_and_interval(value, low, high) == text
 
 
 def test_an_unknown_figure_is_a_dash_with_its_reason_never_nought():

@@ -54,6 +54,8 @@ def value_and_interval(value: float, lower: float, upper: float) -> tuple[str, s
     if not math.isfinite(half) or half <= NOISE * max(abs(lower), abs(upper)):
         return f"{value:.3g}", UNKNOWN_INTERVAL
     decimals = decimals_for(half)
+    if (lower > 0.0 or upper < 0.0) and not round(value, decimals):  # an interval without zero has no value of zero
+        decimals = 1 - math.floor(math.log10(abs(value)))
     begin, end = bounds(lower, upper, decimals)
     return rounded(value, decimals), f"{begin} to {end}"
 

@@ -55,7 +55,7 @@ def read_text(path: Path, largest: int = LARGEST) -> str:
     try:
         return path.read_text("utf-8")
     except UnicodeDecodeError:
-        raise TomlUnreadable("this is not a text file: TOML is written in UTF-8") from None
+        raise TomlUnreadable("this is not a text file in UTF-8: save it as UTF-8 in an editor") from None
 
 
 def read_toml(text: str, largest: int = LARGEST) -> dict[str, Any]:

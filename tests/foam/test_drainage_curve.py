@@ -221,3 +221,18 @@ def test_python_and_prompt_give_the_same(capsys):
     for wrong in (["60s"], ["60s=10mL"], ["60s=much", "70s=20mL", "80s=30mL"]):
         assert cli.main(["drainage", *wrong]) == 2
     assert "like 60s=4mL" in capsys.readouterr().err
+
+
+def test_more_liquid_than_the_foam_holds_is_said_where_the_readings_just_allow_it():
+    curve = fit_drainage([(60, 4 * ML), (120, 9 * ML), (180, 14 * ML)], solution=11 * ML)
+    assert curve.words[0].startswith("14 mL drained, but the foam holds 11 mL of solution by its weight")
+    with pytest.raises(InputError, match="14 mL drained from foam that holds 9"):
+        fit_drainage([(60, 4 * ML), (120, 9 * ML), (180, 14 * ML)], solution=9 * ML)
+
+
+def test_a_half_time_that_is_hardly_known_is_not_written_as_nothing(capsys):
+    """The interval of the 50 % time is 180 s to two weeks: half of it is 650,000 s, beside which 3,600 s vanished."""
+    assert cli.main(["drainage", "60s=4mL", "120s=9mL", "180s=14mL", "--solution", "147mL"]) == 0
+    said = capsys.readouterr().out
+    assert "50 % drainage time 0 " not in said
+    assert "3600 s" in said

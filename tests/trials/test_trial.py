@@ -267,3 +267,32 @@ def test_a_scale_that_falls_tells_the_use_of_solution(tmp_path):
     rig.run(20.0)
     true = (before - rig.truth()["solution_left"]) / 20.0 / 1002.0  # kg/s to m3/s by the model's own density
     assert abs(used.value - true) < 3 * used.standard_uncertainty
+
+
+@pytest.mark.parametrize(
+    ("content", "said"),
+    [
+        ('kind = "run"\ntitle = "München"\n'.encode("latin-1"), "save it as UTF-8"),
+        (b'kind = "run"\ntitle = "open\n', "line 2"),
+        ('kind = "run"\n'.encode("utf-16"), "save it as UTF-8"),
+    ],
+)
+def test_a_run_whose_file_cannot_be_read_stays_in_the_notebook_with_its_problem(tmp_path, capsys, content, said):
+    """A run whose TOML file has a typing error had vanished from trials, report and page without a word."""
+    from frothline import cli
+
+    for name in ("04-05-first-tube", "04-05-more-holes-long-packing"):
+        for suffix in (".froth", ".toml"):
+            shutil.copy(SEASON / f"{name}{suffix}", tmp_path)
+    shutil.copytree(SEASON / "builds", tmp_path / "builds")
+    (tmp_path / "04-05-first-tube.toml").write_bytes(content)
+    found = open_notebook(tmp_path)
+    assert [one.name for one in found.trials] == ["04-05-first-tube", "04-05-more-holes-long-packing"]
+    broken = found.trial("04-05-first-tube")
+    assert len(broken.problems) == 1
+    assert said in broken.problems[0]
+    assert broken.build is None
+    assert cli.main(["trials", str(tmp_path)]) == 1
+    assert said in capsys.readouterr().out
+    assert cli.main(["recordings", str(tmp_path)]) == 1
+    assert said in capsys.readouterr().out

@@ -30,7 +30,8 @@ def run(options: Namespace, say: Say) -> int:
     for one in found:
         began = (local_time(one.began) if one.began else "time not known").ljust(21)
         seconds = "     ?" if one.seconds is None else f"{one.seconds:6.0f}"
-        state = "" if one.state == "closed" else f"  [{one.state}{': ' + one.problem if one.problem else ''}]"
+        said = ": ".join(one for one in (one.state if one.state != "closed" else "", one.problem) if one)
+        state = f"  [{said}]" if said else ""
         lines.append(f"{began}  {seconds} s  {one.kind or '–':6}  {one.title}  ({one.path}){state}")
     say.result([vars(one) for one in found], "\n".join(lines))
     return PROBLEMS if any(one.state in ("newer", "unreadable") or one.problem for one in found) else DONE

@@ -78,6 +78,12 @@ class DrainageCurve(Plottable):
     def words(self) -> tuple[str, ...]:
         """Notes, the most important first."""
         said = []
+        most = max(drained for _, drained in self.readings)
+        if most > self.solution:
+            said.append(
+                f"{most * 1e6:.0f} mL drained, but the foam holds {self.solution * 1e6:.0f} mL of solution by its "
+                "weight: check both."
+            )
         for share, time in ((25, self.quarter), (50, self.half)):
             if time.extrapolated and time.known:
                 said.append(f"The {share} % time is after the last reading: it is extrapolated.")
@@ -260,7 +266,7 @@ def _checked(
     for name, value in (("solution", solution), ("depth", depth)):
         if value is not None and not 0.0 < value < math.inf:
             raise InputError(f"{value:g} must be greater than 0", where=f"drainage: {name}", remedy="Check its unit")
-    if solution is not None and v.max() > solution + 3.0 * u_volume + 0.02 * solution:
+    if solution is not None and v.max() > 1.02 * solution + 2.0 * u_volume:
         raise InputError(
             f"{v.max() * 1e6:.0f} mL drained from foam that holds {solution * 1e6:.0f} mL of solution",
             where="drainage",

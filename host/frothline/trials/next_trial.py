@@ -181,7 +181,7 @@ def next_of(plan: PlanFile, trials: Sequence[Trial], *, seed: int = 0) -> NextTr
         known = (
             f"All targets already met by {', '.join(firm)}; repeat the run to confirm"
             if firm
-            else f"All targets met by {', '.join(met)}, but borderline: the interval reaches beyond; repeat the run to know"
+            else f"All targets met by {', '.join(met)}, but borderline: the interval reaches beyond; repeat the run"
         )
         reason = f"{known}. For a further trial: {reason}"
     return NextTrial(plan, (), proposal, build, reason, used, left_out, met, simulated, best, changes)
@@ -321,9 +321,7 @@ def _tried(
             )
             continue
         if one.air_source != usual:
-            than = (
-                f"the newest trial ({usual}); trials with one source can be compared" if as_many else f"most ({usual})"
-            )
+            than = f"the newest trial ({usual})" if as_many else f"most ({usual})"
             left_out.append(f"{titles[one.name]}: another air source ({one.air_source}) than {than}")
             continue
         responses = {w: e.value for w, of in figures.items() if (e := of[one.name]) is not None and e.value > 0}

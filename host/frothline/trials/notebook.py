@@ -140,7 +140,9 @@ class Notebook:
         return any(one.simulated for one in self.trials)
 
     def _condensed(self) -> tuple[Trial, ...]:
-        runs = [entry for entry in self.catalogue if entry.kind == "run" and entry.state in ("closed", "open")]
+        runs = [
+            one for one in self.catalogue if one.state in ("closed", "open") and (one.kind == "run" or _unread(one))
+        ]
         runs.sort(key=lambda entry: (entry.started is None, entry.started or 0.0, entry.name))
         plain = self._spool is None  # other programs evaluate it again
         cache = self._read_cache() if plain else {}
@@ -285,6 +287,11 @@ def season() -> Path | None:
     """The simulated season of the source tree, as example data; None without it."""
     folder = Path(__file__).parents[3] / "recordings" / "season"
     return folder if folder.is_dir() else None
+
+
+def _unread(entry: Entry) -> bool:
+    """Whether the TOML file of a recording cannot be read, so that it may be a run: it is shown with its problem."""
+    return bool(entry.problem) and not entry.metadata
 
 
 def _filling(entry: Entry) -> measurements.Filling | None:

@@ -184,7 +184,8 @@ def load_trial(entry: Entry, calibration: Any = AUTO, spool: Any = None, measure
     problems = [entry.problem] if entry.problem else []
     noted = samples_noted(entry)
     problems += [words for one in noted for words in one.problems]
-    build, build_name, build_file = _build(metadata, path.parent, problems)
+    unread = bool(problems) and not metadata  # the TOML file, which may name a build
+    build, build_name, build_file = (None, "", None) if unread else _build(metadata, path.parent, problems)
     if measured is None:
         try:
             measured = measure(path, filling_of(entry), calibration, spool)
