@@ -88,12 +88,14 @@ def _compare(notebook: Notebook, options: Namespace, say: Say) -> int:
             one.figure.name: None if one.change is None else {**one.change.as_dict(), "words": one.words}
             for one in found.figures
         },
+        "scatter": list(found.scatter_words),
     }
     system = SYSTEMS[options.units]
     lines = [found.words]
     for one in found.figures:
         shown = difference_text(one.change, change_unit_of(one.figure, system), reason=one.why)
         lines.append(f"{label_case(one.figure.label):24} {shown} {one.words}".rstrip())
+    lines += found.scatter_words
     if options.drawing is not None:
         options.drawing.write_text(found.drawing(), encoding="utf-8")
         data["drawing"] = options.drawing

@@ -142,7 +142,7 @@ def _glance(trials: Sequence[Trial], name: str, system: Mapping[str, Unit]) -> s
 def _changes(trials: Sequence[Trial], system: str) -> list[str]:
     reference, out, drawn = trials[0], [], set()
     for one in trials[1:]:
-        found = compare(reference, one)
+        found = compare(reference, one, trials)
         key = tuple((d.path, str(d.after)) for d in found.changed)
         picture_of = ""
         if any(d.path.partition(".")[0] in _DRAWN for d in found.changed) and key not in drawn:

@@ -2,9 +2,9 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from collections.abc import Sequence
+from dataclasses import dataclass, replace
 from html import escape
-from math import hypot
 from typing import TYPE_CHECKING
 
 from frothline.estimate import Estimate
@@ -17,6 +17,7 @@ from frothline.rounding import counted
 from frothline.sentence_units import in_units_html
 from frothline.trials.common_depth import comparable
 from frothline.trials.figures import TrialFigure, shown_figures
+from frothline.trials.run_scatter import RunScatter, change_between, scatter_between
 from frothline.trials.trial import Trial, names_of
 from frothline.trials.trial_table import trials_picture, trials_table
 from frothline.units import chosen_system
@@ -26,11 +27,17 @@ if TYPE_CHECKING:
     import plotly.graph_objects as go
 
 
+ONE_RUN_EACH = "one run each: scatter between runs not included; repeat a build to know it"
+NOT_INCLUDED = "scatter between runs not included"
+OF_THE_RUN = ("water_temperature",)  # a figure of the day: it has no scatter between runs of one build
+
+
 @dataclass(frozen=True)
 class FigureChange:
     """The change of one figure between two trials, SI. An unknown one is None, with its reason in ``why``.
 
-    The uncertainties count as independent: an error common to both trials makes the interval wider than needed.
+    The interval includes the scatter between runs where ``repeats`` are known (degrees of freedom of the scatter).
+    The uncertainties of both count as independent: an error common to both makes the interval wider than needed.
     """
 
     figure: TrialFigure
@@ -38,13 +45,20 @@ class FigureChange:
     after: Estimate | None
     change: Estimate | None
     why: str = ""
+    repeats: int = 0
 
     @property
     def words(self) -> str:
-        """The words higher or lower where the interval excludes 0; else "not clear"; empty if unknown."""
+        """The words higher or lower where the interval excludes 0 and has the scatter between runs in it; a remark
+        where it has not; else "not clear"; empty if unknown.
+        """
         if self.change is None:
             return ""
-        return "higher" if self.change.lower > 0.0 else "lower" if self.change.upper < 0.0 else "not clear"
+        if self.change.lower <= 0.0 <= self.change.upper:
+            return "not clear"
+        if not self.repeats and self.figure.name not in OF_THE_RUN:
+            return NOT_INCLUDED
+        return "higher" if self.change.lower > 0.0 else "lower"
 
 
 @dataclass(frozen=True, repr=False)
@@ -56,6 +70,7 @@ class Comparison:
     changed: tuple[Difference, ...]
     rows: tuple[tuple[str, str, str], ...]
     words: str
+    trials: tuple[Trial, ...] = ()  # of the folder: the scatter between runs is that of their repeats
 
     @property
     def paths(self) -> tuple[str, ...]:
@@ -67,7 +82,19 @@ class Comparison:
         """The change of each figure, in the order of ``FIGURES``; those of the concrete only if both were poured."""
         shown = shown_figures((self.before,))
         also = shown_figures((self.after,))
-        return tuple(_change_of(figure, self.before, self.after) for figure in shown if figure in also)
+        pool = self.trials or (self.before, self.after)
+        return tuple(_change_of(figure, self.before, self.after, pool) for figure in shown if figure in also)
+
+    @property
+    def scatter_words(self) -> tuple[str, ...]:
+        """Whether the intervals of ``figures`` include the scatter between runs, and from how many repeats."""
+        known = [one for one in self.figures if one.change is not None and one.figure.name not in OF_THE_RUN]
+        most = max((one.repeats for one in known), default=0)
+        said = [f"intervals include the scatter between runs, from {counted(most, 'repeated run')}"] if most else []
+        without = [one.figure.label for one in known if not one.repeats]
+        if without:
+            said.append(f"{', '.join(without)}: {ONE_RUN_EACH}" if most else ONE_RUN_EACH)
+        return tuple(said)
 
     def drawing(self, width: float = 900.0, *, system: str = "metric") -> str:
         """The later build with the changed parts marked, as SVG; empty if its sheet is unknown."""
@@ -98,17 +125,31 @@ class Comparison:
         return text + self.drawing(system=system)
 
 
-def _change_of(figure: TrialFigure, before: Trial, after: Trial) -> FigureChange:
+def _change_of(figure: TrialFigure, before: Trial, after: Trial, pool: Sequence[Trial]) -> FigureChange:
     (old, new), words = comparable((before, after), figure.name)
     if old is None or new is None or not (old.known and new.known):
         unknown = before if old is None or not old.known else after
         return FigureChange(figure, old, new, None, words[0] if words else unknown.why.get(figure.name, "not known"))
-    u = hypot(old.standard_uncertainty, new.standard_uncertainty)
-    return FigureChange(figure, old, new, Estimate.normal(new.value - old.value, u, figure.unit))
+    scatter = None if figure.name in OF_THE_RUN else scatter_between(pool, figure.name)
+    if scatter is not None and figure.name == "drainage":
+        scatter = _as_compared(scatter, pool, after, new)
+    change = change_between(figure.name, (before, old), (after, new), scatter)
+    return FigureChange(figure, old, new, change, repeats=0 if scatter is None else scatter.freedom)
 
 
-def compare(before: Trial, after: Trial) -> Comparison:
-    """Compare two trials: builds and all other settings."""
+def _as_compared(scatter: RunScatter, pool: Sequence[Trial], after: Trial, new: Estimate) -> RunScatter | None:
+    """The scatter of drainage times at the depth of this pair; the whole folder may be at a common depth."""
+    for one, estimate in zip(pool, comparable(pool, "drainage")[0], strict=True):
+        if one.path == after.path and estimate is not None and estimate.known and estimate.value > 0.0:
+            return replace(scatter, deviation=scatter.deviation * new.value / estimate.value)
+    return None
+
+
+def compare(before: Trial, after: Trial, trials: Sequence[Trial] = ()) -> Comparison:
+    """Compare two trials: builds and all other settings.
+
+    ``trials`` : all of the folder; repeats among them give the scatter between runs
+    """
     changed: tuple[Difference, ...] = ()
     if before.build is not None and after.build is not None:
         changed = differences(before.build, after.build)
@@ -126,4 +167,4 @@ def compare(before: Trial, after: Trial) -> Comparison:
     else:
         parts = [f"{label} {old} to {new}" for label, old, new in rows]
         words = f"{counted(len(parts), 'change')}: " + "; ".join(parts)
-    return Comparison(before, after, changed, tuple(rows), words)
+    return Comparison(before, after, changed, tuple(rows), words, tuple(trials))

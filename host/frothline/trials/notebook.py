@@ -131,8 +131,8 @@ class Notebook:
         raise InputError(what, where=f"{self.folder}: {name}", remedy=remedy)
 
     def compare(self, before: str, after: str) -> Comparison:
-        """Compare two trials by name: the parts that changed."""
-        return compare(self.trial(before), self.trial(after))
+        """Compare two trials by name: parts and figures, with the scatter between the folder's repeated runs."""
+        return compare(self.trial(before), self.trial(after), self.trials)
 
     @property
     def simulated(self) -> bool:

@@ -27,6 +27,7 @@ from frothline.trials.common_depth import comparable
 from frothline.trials.effect_statistics import Effect, EffectsReport, effects
 from frothline.trials.figures import BY_NAME, TrialFigure, change_unit_of
 from frothline.trials.reading_uncertainty import reading_of
+from frothline.trials.run_scatter import NO_SETTING
 from frothline.trials.trial import Trial
 from frothline.trials.two_groups import TwoGroups, welch
 from frothline.units import METRIC, SYSTEMS, ZERO_CELSIUS, Unit, chosen_system
@@ -44,7 +45,6 @@ _KINDS = {
     "temperature": Unit("°C", 1.0, -ZERO_CELSIUS),
     "dilution": Unit("% agent", 100.0),
 }
-_NO_FACTOR = ("solution.temperature",)  # the weather is not set; it is tested as drift
 _AS_ONE = 0.02  # relative: entries with a ratio this constant are one change
 AIR_SOURCE = "air source"
 THE_DAY = "the day"
@@ -248,7 +248,7 @@ def _settings(trials: Sequence[Trial], said: list[str]) -> tuple[tuple[FactorOf,
         for f in entries(part):
             path = f"{part}.{f.name}"
             values = [getattr(getattr(build, part), f.name) for build in builds]
-            if path in _NO_FACTOR or all(value == values[0] for value in values):
+            if path in NO_SETTING or all(value == values[0] for value in values):
                 continue
             if path in _ALONG and _constant_ratio(values, [_ALONG[path][1](build) for build in builds]):
                 said.append(

@@ -158,7 +158,7 @@ def side_by_side(seen: FolderView, wished: Sequence[str], system: str, noted: st
     picked = chosen_of(seen, wished)
     if not picked:
         return [node("p", labels.NO_TRIAL)] if seen.ready else []
-    found = [compare(picked[0], trial) for trial in picked[1:]]
+    found = [compare(picked[0], trial, seen.trials) for trial in picked[1:]]
     if not found:
         return [
             node("p", labels.SELECT_SECOND),
@@ -166,7 +166,7 @@ def side_by_side(seen: FolderView, wished: Sequence[str], system: str, noted: st
             *_told(picked, system, _note_form(picked, noted) if seen.place == OWN else None),
         ]
     return [
-        *(_figure_changes(one, system) for one in found),
+        *(part for one in found for part in (_figure_changes(one, system), *_scatter_notes(one))),
         *(_part_changes(one, system) for one in found),
         node(
             "details",
@@ -198,6 +198,11 @@ def _figure_changes(found: Comparison, system: str) -> Node:
         rows.append([one.figure.label, cell, node("span", before, " → ", after, class_="from-to")])
     caption = labels.change_between(found.before.title, found.after.title)
     return table(caption, labels.CHANGE_HEADS, rows, name="change")
+
+
+def _scatter_notes(found: Comparison) -> list[Node]:
+    """Whether the intervals include the scatter between runs."""
+    return [node("p", f"{text[:1].upper()}{text[1:]}.", class_="small") for text in found.scatter_words]
 
 
 def _values(picked: Sequence[Trial], system: str) -> list[Node]:
