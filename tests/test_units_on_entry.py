@@ -180,7 +180,7 @@ def cli_figures():
 def entry_readers():
     """Every entry that takes a figure with a unit, of every face: name, kind, reader of (text, system)."""
     for name, _, _, kind in (*batch_form.ENTRIES, *batch_form.CORRECTIONS):
-        if kind != "number":
+        if kind not in {"number", "share"}:
             yield f"batch {name}", kind, lambda text, system, kind=kind: batch_form._read(text, kind, system)
     for name, kind in TIMER_KINDS.items():
         yield f"timer {name}", kind, lambda text, system, kind=kind: read_quantity(with_unit(text, kind, system), kind)

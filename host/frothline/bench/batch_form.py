@@ -16,7 +16,7 @@ from frothline.foam.concrete_batch import (
 )
 from frothline.foam.dilution import Dilution
 from frothline.foam.life import life_by_drainage
-from frothline.foam.typed_figures import U_TYPED_DENSITY, U_TYPED_OUTPUT
+from frothline.pours.plan_entries import read_foam_figure
 from frothline.quantities import read_number, read_quantity
 from frothline.run.state import RunState, no_foam_reason
 from frothline.trials.trial_foam import drained_of
@@ -35,7 +35,7 @@ START = {
 }
 
 
-# Name, label, remark, and kind of value: "number", or a key of ``units.ENTRY_UNITS``.
+# Name, label, remark, and kind of value: "number", "share", or a key of ``units.ENTRY_UNITS``.
 ENTRIES: tuple[tuple[str, str, str, str], ...] = (
     ("density", "Target density", "", "density"),
     ("volume", "Volume to fill", "", "concrete"),
@@ -43,8 +43,9 @@ ENTRIES: tuple[tuple[str, str, str, str], ...] = (
     ("sand", "Sand to cement, by mass", "0 without sand", "number"),
     ("bag", "Bag size", "", "bag"),
     ("bucket", "Bucket for the foam", "", "volume"),
-    ("foam", "Foam density", "empty: as weighed in this run", "density"),
-    ("output", "Foam rate", "empty: as in this run", "flow"),
+    ("foam", "Foam density", "empty: as weighed in this run; or like 75 kg/m³ (73 to 77)", "density"),
+    ("output", "Foam rate", "empty: as in this run; or like 60 L/min (55 to 65)", "flow"),
+    ("survival", "Air surviving the mixer", "empty: by cups, else assumed; or like 90 % (85 to 95)", "share"),
 )
 
 
@@ -56,7 +57,12 @@ _ENTRY_OF = {  # field name in the check of a batch -> entry of the form
     "batch: bucket": "bucket",
     "batch: foam density": "foam",
     "batch: foam output": "output",
+    "batch: survival": "survival",
 }
+
+
+# Field name -> entry of a pour plan that it is too.
+_FOAM = {"foam": "foam-density", "output": "output", "survival": "survival"}
 
 
 @dataclass(frozen=True)
@@ -76,7 +82,7 @@ class WorkedBatch:
 
 def typed(wish: Mapping[str, tuple[str, ...]]) -> dict[str, str]:
     """The entries as typed on this page; entries never edited have their default."""
-    names = [*START, "foam", "output", "slurry", "cup"]
+    names = [*START, *_FOAM, "slurry", "cup"]
     found = {}
     for name in names:
         said = wish.get(f"{FORM}-{name}")
@@ -97,18 +103,21 @@ def worked(
     """
     wrong: dict[str, str] = {}
     read: dict[str, float] = {}
+    stated: dict[str, Estimate] = {}
     for name, label, _, kind in (*ENTRIES, *CORRECTIONS):
         text = values.get(name, "")
         if text:
             try:
-                read[name] = _read(text, kind, system)
+                if name in _FOAM:
+                    stated[name] = read_foam_figure(_FOAM[name], text, system, limited=kind == "share")
+                else:
+                    read[name] = _read(text, kind, system)
             except ValueError as error:
                 wrong[name] = str(error)
         elif name in START:
             wrong[name] = f"Enter the {label[:1].lower()}{label[1:]}."
-    density = Estimate.normal(read["foam"], U_TYPED_DENSITY * read["foam"], "kg/m3") if "foam" in read else None
-    output = Estimate.normal(read["output"], U_TYPED_OUTPUT * read["output"], "m3/s") if "output" in read else None
-    foam, source, no_output = foam_of(density, output, run, dilution, habits or {})
+    known = dict(habits or {}) | ({"survival": stated["survival"]} if "survival" in stated else {})
+    foam, source, no_output = foam_of(stated.get("foam"), stated.get("output"), run, dilution, known)
     if foam is None:
         return WorkedBatch(None, None, wrong, source)
     if wrong:

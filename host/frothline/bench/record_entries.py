@@ -13,7 +13,8 @@ from frothline.pours.entries import DAY
 from frothline.pours.jar import FOLDER as JARS
 from frothline.pours.new_pour import printable
 from frothline.pours.record import FOLDER as POURS
-from frothline.quantities import is_number, with_unit
+from frothline.pours.stated import with_stated_unit
+from frothline.quantities import is_number
 from frothline.trials.inside_folder import leads_out
 
 # Entries of a time: the unit of a number without one.
@@ -54,7 +55,7 @@ def file_texts(texts: Mapping[str, str], entries: Sequence[PourEntry], what: str
             continue
         if entry.name in UNITS_OF_TIMES and is_number(text):
             text = f"{text} {UNITS_OF_TIMES[entry.name]}"
-        found[entry.path] = with_unit(text, entry.kind, system) if entry.kind else text
+        found[entry.path] = with_stated_unit(text, entry.kind, system) if entry.kind else text
     return found
 
 
@@ -101,7 +102,7 @@ def written_texts(entries: Sequence[PourEntry], written: Mapping[str, str | floa
     for entry in entries:
         if entry.path:
             plain = printable(str(written.get(entry.path, ""))).strip()
-            plain = with_unit(plain, entry.kind, "metric") if entry.kind else plain
+            plain = with_stated_unit(plain, entry.kind, "metric") if entry.kind else plain
             bare = entry.name in _WRITTEN_TIMES and is_number(plain)
             found[entry.name] = f"{plain} {_WRITTEN_TIMES[entry.name]}" if bare else plain
     return found

@@ -23,9 +23,9 @@ from frothline.foam.concrete_batch import (
     mix_batch,
 )
 from frothline.foam.dilution import read_dilution
-from frothline.foam.typed_figures import U_TYPED_DENSITY, U_TYPED_OUTPUT
 from frothline.formatting import full_text
 from frothline.label_case import label_case
+from frothline.pours.stated import WITH_INTERVAL
 from frothline.quantities import in_entry_unit
 from frothline.report.batch import batch_card, batch_data, batch_report, batch_rows
 from frothline.trials.cup_notes import keep_cup
@@ -101,24 +101,34 @@ def _keep(
     return trial.path.with_suffix(".toml")
 
 
+def _figure(typed: Estimate | None, u: float | None, name: str) -> Estimate | None:
+    """A figure of the foam from the command line; ``u`` : its standard uncertainty, where it is given apart."""
+    if typed is None:
+        return None
+    option = f"--{name.replace('_', '-')}"
+    check_figure(name, typed.value, option)
+    said = ("given on the command line",)
+    if u is None:
+        return replace(typed, assumptions=said)
+    if WITH_INTERVAL in typed.assumptions:
+        raise InputError(
+            "the interval and its standard uncertainty are both given",
+            where=f"--u{option[1:]}",
+            remedy=f"Leave one of them out; {option} has an interval already",
+        )
+    return Estimate.normal(typed.value, u, typed.unit, assumptions=said)
+
+
 def _foam(options: Namespace) -> tuple[Trial | None, MeasuredFoam]:
 
     trial: Trial | None = None
     trials: tuple[Trial, ...] = ()
-    density = output = dilution = survival = reservoir = None
+    dilution = survival = reservoir = None
     if options.trial is not None:
         notebook = open_notebook(options.folder or default_folder())
         trial, trials = notebook.trial(options.trial), notebook.trials
-    if (value := options.foam_density) is not None:
-        check_figure("foam_density", value, "--foam-density")
-        own = options.u_foam_density
-        u = U_TYPED_DENSITY * value if own is None else options.u_foam_density
-        density = Estimate.normal(value, u, "kg/m3", assumptions=("given on the command line",))
-    if (value := options.foam_output) is not None:
-        check_figure("foam_output", value, "--foam-output")
-        own = options.u_foam_output
-        u = U_TYPED_OUTPUT * value if own is None else options.u_foam_output
-        output = Estimate.normal(value, u, "m3/s", assumptions=("given on the command line",))
+    density = _figure(options.foam_density, options.u_foam_density, "foam_density")
+    output = _figure(options.foam_output, options.u_foam_output, "foam_output")
     if options.dilution is not None:
         try:
             dilution = read_dilution(options.dilution)

@@ -8,7 +8,10 @@ from collections.abc import Callable
 from dataclasses import dataclass
 
 from frothline.errors import InputError
-from frothline.quantities import check_range, in_entry_unit, read_number, read_quantity, with_unit
+from frothline.estimate import Estimate
+from frothline.pours.plan_entries import read_foam_figure
+from frothline.pours.stated import with_stated_unit
+from frothline.quantities import check_range, in_entry_unit, read_number, read_quantity
 
 
 def number(
@@ -49,28 +52,37 @@ class TypedFigure:
     low: float
     high: float
     above: float
+    foam: str = ""  # entry of a plan whose figure it is, which may have an interval
 
     def with_unit(self, system: str) -> str:
-        return with_unit(self.text, self.kind, system)
+        return with_stated_unit(self.text, self.kind, system)
+
+    def value(self, system: str) -> float | Estimate:
+        """The figure in SI, an Estimate for one of the foam. Raises ValueError."""
+        if self.foam:
+            return read_foam_figure(self.foam, self.text, system, limited=False)
+        return read_quantity(self.text, self.kind, system)
 
 
 def quantity(
-    kind: str, low: float = -math.inf, high: float = math.inf, *, above: float = -math.inf
+    kind: str, low: float = -math.inf, high: float = math.inf, *, above: float = -math.inf, foam: str = ""
 ) -> Callable[[str], TypedFigure]:
     """A figure of a kind (a key of ``units.ENTRY_UNITS``), SI from ``low`` to ``high`` and greater than ``above``.
 
-    Its unit may be left out: it is then that of ``--units``, which may follow on the command line.
+    Its unit may be left out: it is then that of ``--units``, which may follow on the command line. ``foam`` : entry of
+    a pour plan that it is too; it may have its 95 % interval then
     """
 
     def read(text: str) -> TypedFigure:
+        made = TypedFigure(text, kind, low, high, above, foam)
         try:
-            read_quantity(text, kind, "metric")
+            made.value("metric")
         except ValueError as error:
             try:
-                read_quantity(text, kind, "inch-pound")  # a fraction without a unit is clear there
+                made.value("inch-pound")  # a fraction without a unit is clear there
             except ValueError:
                 raise ArgumentTypeError(str(error)) from None
-        return TypedFigure(text, kind, low, high, above)
+        return made
 
     return read
 
@@ -90,14 +102,15 @@ def read_figures(options: Namespace) -> None:
     options.typed = typed
 
 
-def _read(typed: TypedFigure, name: str, system: str) -> float:
+def _read(typed: TypedFigure, name: str, system: str) -> float | Estimate:
     where = f"--{name.replace('_', '-')}"
     try:
-        value = read_quantity(typed.text, typed.kind, system)
+        found = typed.value(system)
     except ValueError as error:
         raise InputError(str(error), where=where) from None
+    value = found.value if isinstance(found, Estimate) else found
     if typed.low <= value <= typed.high and value > typed.above:
-        return value
+        return found
     least, most = (in_entry_unit(end, typed.kind, system) for end in (max(typed.low, typed.above), typed.high))
     words = f"{least} or more" if typed.above < typed.low else f"greater than {least}"
     if math.isfinite(typed.high):

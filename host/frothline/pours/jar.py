@@ -10,14 +10,16 @@ from __future__ import annotations
 import math
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, field, replace
+from functools import partial
 from pathlib import Path
 from typing import Any
 
 from frothline.errors import InputError
 from frothline.estimate import Estimate
 from frothline.foam.survival import U_CUP
-from frothline.pours.entries import DENSITY, LENGTH, as_written, read_age, reader_of, wrong_at
+from frothline.pours.entries import LENGTH, as_written, read_age, reader_of, wrong_at
 from frothline.pours.outcome import judge_pour
+from frothline.pours.plan_entries import read_foam_figure
 from frothline.pours.record import Masses, PourRecord
 from frothline.quantities import within
 from frothline.toml_text import TomlUnreadable, read_text, read_toml
@@ -60,7 +62,7 @@ _JAR = {
     "volume": within(reader_of("drained"), 1e-6, 0.1),
     "after": read_age,
 }
-_TOP = {"trial": str, "title": str, "note": str, "foam_density": within(reader_of("density"), *DENSITY)}
+_TOP = {"trial": str, "title": str, "note": str, "foam_density": partial(read_foam_figure, "foam-density")}
 _READERS: Mapping[str, Mapping[str, Any]] = {"": _TOP, "masses": _MASSES, "jar": _JAR}
 
 
@@ -69,6 +71,7 @@ class JarRecord:
     """A jar as it was written down, SI; NaN where it is not written.
 
     problems : wrong entries
+    foam : its density as written, kg/m³
     written : each known entry as it is in the file, readable or not, by path like "masses.cement"
     """
 
@@ -76,7 +79,7 @@ class JarRecord:
     title: str
     trial: str
     masses: Masses
-    foam_density: float
+    foam: Estimate | None
     diameter: float
     height: float
     volume: float
@@ -84,6 +87,11 @@ class JarRecord:
     after: float
     problems: tuple[str, ...]
     written: Mapping[str, str | float] = field(default_factory=dict)
+
+    @property
+    def foam_density(self) -> float:
+        """Density of the foam as written, kg/m³; NaN where it is not."""
+        return math.nan if self.foam is None else self.foam.value
 
 
 @dataclass(frozen=True)
@@ -129,7 +137,7 @@ def parse_jar(text: str, name: str) -> JarRecord:
         top.get("title") or name,
         top.get("trial", ""),
         Masses(**masses),
-        top.get("foam_density", math.nan),
+        top.get("foam_density"),
         **number,
         problems=tuple(problems),
         written=as_written(document, _READERS),
@@ -159,8 +167,7 @@ def _table(raw: Any, readers: Mapping[str, Any], where: str, problems: list[str]
 
 def judge_jar(jar: JarRecord, foam_density: Estimate | None = None) -> JarOutcome:
     """Judge a jar with the foam of its trial (``foam_density`` kg/m³), or with the density that is written."""
-    if math.isfinite(jar.foam_density):
-        foam_density = Estimate.normal(jar.foam_density, 0.02 * jar.foam_density, "kg/m3")
+    foam_density = foam_density if jar.foam is None else jar.foam
     if foam_density is None and math.isfinite(jar.masses.foam) and math.isfinite(jar.masses.foam_volume):
         made = jar.masses.foam / jar.masses.foam_volume
         foam_density = Estimate.normal(made, 0.036 * made, "kg/m3", assumptions=("by mass and volume of the foam",))

@@ -8,12 +8,14 @@ from __future__ import annotations
 import re
 from collections.abc import Callable, Mapping
 from dataclasses import dataclass, replace
+from math import inf
 from typing import Any
 
-from frothline.estimate import Z95, Estimate
+from frothline.estimate import Estimate
 from frothline.foam.life import LONGEST, SHORTEST
 from frothline.foam.typed_figures import U_TYPED_DENSITY, U_TYPED_OUTPUT
 from frothline.pours.duty import Duty
+from frothline.pours.stated import read_stated
 from frothline.quantities import (
     DECIMAL,
     clean,
@@ -33,9 +35,6 @@ _SPANS = {"s": 1.0, "min": MINUTE, "h": HOUR}
 _DUTY = re.compile(r"(?P<on>.{1,20}?) on ?,? ?(?P<rest>.{1,20}?) rest")
 _TIME = rf"(?:{DECIMAL}) ?(?:s|min|h)"
 _WITH_DUTY = re.compile(rf"(?P<output>.{{1,60}}?) ?, ?(?P<duty>{_TIME} on ?,? ?{_TIME} rest)")
-_WITH_INTERVAL = re.compile(
-    r"(?P<value>[^()]{1,40}?) ?\((?P<low>[^()]{1,20}?) to (?P<high>[^()]{1,20}?)(?:, ?95 ?%)?\)"
-)
 
 
 @dataclass(frozen=True)
@@ -165,28 +164,6 @@ def _count(raw: Any) -> float:
     return value
 
 
-def read_stated(raw: Any, read: Callable[[Any], float], unit: str, u: Callable[[float], float]) -> Estimate:
-    """A figure with its 95 % interval, like "60 L/min (55 to 65)"; ``u`` gives the standard uncertainty of one without.
-
-    Raises ValueError.
-    """
-    if isinstance(raw, Estimate):
-        return raw
-    found = _WITH_INTERVAL.fullmatch(typed(raw)) if isinstance(raw, str) else None
-    if found is None:
-        value = read(raw)
-        return Estimate.normal(value, u(value), unit, assumptions=("as given",))
-    symbol = re.search(r"[A-Za-z°%].*$", found["value"])
-    ends = [
-        end if symbol is None or re.search(r"[A-Za-z°%]", end) else f"{end} {symbol[0]}"
-        for end in (found["low"], found["high"])
-    ]
-    value, low, high = read(found["value"]), read(ends[0]), read(ends[1])
-    if not low < high or not low <= value <= high:
-        raise ValueError(f"“{shorten(raw)}”: the value is not inside its interval, or the interval is empty")
-    return Estimate(value, (high - low) / (2 * Z95), low, high, unit, assumptions=("with the interval given",))
-
-
 def read_duty(raw: Any) -> Duty:
     """How long an air source may run and then rests, from "10 min on, 20 min rest". Raises ValueError."""
     if isinstance(raw, Duty):
@@ -266,7 +243,18 @@ def _reader(entry: PlanEntry, system: str) -> Callable[[Any], Any]:
 
 def read_survival(raw: Any) -> Estimate:
     """The share of the foam's air that survives, from 0.9, "90 %" or "90 % (85 to 95)". Raises ValueError."""
-    found: Estimate = _reader(BY_NAME["survival"], "metric")(raw)
+    return read_foam_figure("survival", raw)
+
+
+def read_foam_figure(name: str, raw: Any, system: str = "metric", *, limited: bool = True) -> Estimate:
+    """A figure of the foam, by the name of its entry: "foam-density", "output", "survival" or "start-up".
+
+    Text with or without its 95 % interval, like "75 kg/m³ (73 to 77)"; a number is in the units of ``system``, or a
+    share. One function for batch, plan and jar. ``limited`` : refuse what no foam has; a batch asks it back itself, see
+    ``foam.batch_check``. Raises ValueError.
+    """
+    entry = BY_NAME[name] if limited else replace(BY_NAME[name], low=0.0, high=inf)
+    found: Estimate = _reader(entry, system)(raw)
     return found
 
 

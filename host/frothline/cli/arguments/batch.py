@@ -65,9 +65,9 @@ def add_options(sub: ArgumentParser) -> None:
     sub.add_argument("--trial", metavar="NAME", help="trial that made the foam")
     sub.add_argument(
         "--foam-density",
-        type=quantity("density", above=0.0),
+        type=quantity("density", above=0.0, foam="foam-density"),
         metavar="DENSITY",
-        help="density of the foam, without a trial (70, or 4.4 lb/ft3)",
+        help="density of the foam, without a trial (70, 4.4 lb/ft3, or with its 95 %% interval: 75 (73 to 77))",
     )
     sub.add_argument(
         "--u-foam-density",
@@ -77,9 +77,9 @@ def add_options(sub: ArgumentParser) -> None:
     )
     sub.add_argument(
         "--foam-output",
-        type=quantity("flow", above=0.0),
+        type=quantity("flow", above=0.0, foam="output"),
         metavar="RATE",
-        help="foam output of the generator, without a trial (60 L/min, or 16 gal/min)",
+        help="foam output of the generator, without a trial (60 L/min, 16 gal/min, or 60 (55 to 65))",
     )
     sub.add_argument(
         "--u-foam-output",

@@ -14,6 +14,7 @@ from frothline.foam.dilution import Dilution
 from frothline.foam.dosing import SHORTEST_BY_TIME
 from frothline.formatting import Shown, running_time, show_estimate, show_time, unit_of
 from frothline.quantities import read_quantity
+from frothline.sentence_units import in_units
 from frothline.web import form_fields
 from frothline.web.elements import Node, button, node, nodes, table
 from frothline.web.pages.batch import labels
@@ -55,13 +56,13 @@ def _entry(
         FORM,
         name,
         label,
-        value=values[name],
-        hint=hint,
+        value=values.get(name, ""),
+        hint=in_units(hint, system),
         note=wrong.get(name, ""),
         look="wrong" if name in wrong else "",
         mode=form_fields.keyboard(kind),
         wish=f"{FORM}-{name}",
-        measure=None if kind == "number" else (kind, system),
+        measure=None if kind in {"number", "share"} else (kind, system),
     )
 
 
