@@ -48,12 +48,20 @@ def shorten(value: object) -> str:
     return text if len(text) <= _SHOWN else f"{text[:_SHOWN]}…"
 
 
+_DASHES = str.maketrans(dict.fromkeys("−–‐‑﹣－", "-"))  # what word processors and keyboards make of a minus sign
+
+
+def _one_line(text: str) -> str:
+    """The text with single spaces and plain minus signs."""
+    return " ".join(text.split()).translate(_DASHES)
+
+
 def typed(text: str) -> str:
     """The text as one line with single spaces. Raises ValueError where it is too long or its comma is ambiguous."""
     if len(text) > LONGEST and len(text.strip()) > LONGEST:
         what = f"“{shorten(text.strip())}” is not a number"
         raise ValueError(f"{what}: it has {len(text)} characters, the limit is {LONGEST}")
-    plain = " ".join(text.split()).replace("−", "-")
+    plain = _one_line(text)
     if _SEVERAL.search(plain):
         raise ValueError(f"“{plain}” has more than one point or comma; write it without separators of thousands")
     if found := _TWO_WAYS.search(plain):
@@ -83,7 +91,7 @@ def read_number(raw: str | float) -> float:
 
 def is_number(text: str) -> bool:
     """True if a text is a number without a unit."""
-    return len(text.strip()) <= LONGEST and _NUMBER.fullmatch(" ".join(text.split()).replace("−", "-")) is not None
+    return len(text.strip()) <= LONGEST and _NUMBER.fullmatch(_one_line(text)) is not None
 
 
 def decimal(text: str) -> float:

@@ -17,11 +17,13 @@ def one_action(options: Namespace, names: Sequence[str]) -> None:
 
 
 def entry_texts(given: Sequence[str]) -> dict[str, str]:
-    """Texts by name from "cup=640 kg/m3". Raises InputError for one without a sign of equality."""
+    """Texts by name from "cup=640 kg/m3". Raises InputError for one without a sign of equality, or twice."""
     found = {}
     for one in given:
         name, sign, text = one.partition("=")
         if not sign:
             raise InputError(f"“{one[:40]}” is not an entry", where="entries", remedy="Write it like cup=640 kg/m3")
+        if name.strip() in found:
+            raise InputError(f"“{name.strip()[:40]}” is given twice", where="entries", remedy="Give each entry once")
         found[name.strip()] = text
     return found

@@ -43,6 +43,8 @@ def run(options: Namespace, say: Say) -> int:
     if options.new is not None:
         plan = None if options.plan is None else plan_pour(options.plan)
         texts = {**entries_of_plan(plan), **entry_texts(options.entry or ())}
+        if options.trial and texts.get("trial"):
+            raise InputError("the trial is given twice", where="--trial", remedy="Leave trial= or --trial out")
         texts |= {"name": options.new} | ({"trial": options.trial} if options.trial else {})
         path = record_pour(notebook.folder, with_trial(texts, notebook), options.units)
         say.result({"file": path}, f"{path} written; fill it in, then run `frothline pours` again")

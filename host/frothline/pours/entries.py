@@ -13,21 +13,21 @@ from frothline.quantities import DECIMAL, decimal, finite, read_quantity, shorte
 DAY = 86400.0  # s
 FURTHEST_AHEAD = timedelta(hours=14)  # of local times on Earth: UTC+14, Kiribati
 CLOCKS_APART = timedelta(minutes=10)  # of another computer's clock from this one's; judgement, no source
-_AGE = re.compile(rf"(?P<value>{DECIMAL}) ?(?P<unit>d|days?|h|hours?|weeks?)?")
+_AGE = re.compile(rf"(?P<value>{DECIMAL}) ?(?P<unit>d|days?|h|hours?|weeks?|min|minutes?)?", re.IGNORECASE)
 _AGES = {"": DAY, "d": DAY, "day": DAY, "days": DAY, "h": 3600.0, "hour": 3600.0, "hours": 3600.0}
-_AGES |= {"week": 7 * DAY, "weeks": 7 * DAY}
-_SECONDS = re.compile(rf"(?P<value>{DECIMAL}) ?(?P<unit>s|min)?")
+_AGES |= {"week": 7 * DAY, "weeks": 7 * DAY, "min": 60.0, "minute": 60.0, "minutes": 60.0}
+_SECONDS = re.compile(rf"(?P<value>{DECIMAL}) ?(?P<unit>s|min)?", re.IGNORECASE)
 
 
 def read_age(text: str | float) -> float:
-    """An age in s from "28 d", "36 h", "4 weeks" or a bare number of days. Raises ValueError."""
+    """An age in s from "28 d", "36 h", "4 weeks", "45 min" or a bare number of days. Raises ValueError."""
     if isinstance(text, (int, float)) and not isinstance(text, bool):
         value, unit = finite(text), ""
     else:
         found = _AGE.fullmatch(typed(str(text)))
         if found is None:
             raise ValueError(f"“{shorten(text)}” is not an age; write it like 28 d or 36 h")
-        value, unit = decimal(found["value"]), found["unit"] or ""
+        value, unit = decimal(found["value"]), (found["unit"] or "").casefold()
     if value <= 0.0:
         raise ValueError(f"“{shorten(text)}” must be greater than 0")
     return value * _AGES[unit]
@@ -40,7 +40,7 @@ def read_seconds(text: str | float) -> float:
     found = _SECONDS.fullmatch(typed(str(text)))
     if found is None:
         raise ValueError(f"“{shorten(text)}” is not a time; write it like 22 s")
-    return decimal(found["value"]) * (60.0 if found["unit"] == "min" else 1.0)
+    return decimal(found["value"]) * (60.0 if (found["unit"] or "").casefold() == "min" else 1.0)
 
 
 def reader_of(kind: str) -> Callable[[Any], float]:
@@ -50,6 +50,9 @@ def reader_of(kind: str) -> Callable[[Any], float]:
 
 MASS, SMALL_MASS = (1e-3, 1e5), (1e-4, 1e3)  # kg
 VOLUME, LENGTH, DENSITY = (1e-6, 1e3), (1e-3, 1e2), (1.0, 2e4)  # m³, m, kg/m³
+# What a workshop has; judgement, no source. A target between foam and mortar, kg/m³; lift and spread, m; a cone, s; K.
+TARGET, LIFT, SPREAD, CONE = (150.0, 2600.0), (1e-3, 20.0), (0.02, 3.0), (1.0, 3600.0)
+FRESH, OUTSIDE = (268.15, 363.15), (233.15, 333.15)
 
 
 def wrong_at(readers: Mapping[str, Mapping[str, Callable[[Any], Any]]], path: str, text: str) -> str:

@@ -17,7 +17,7 @@ from typing import Any
 from frothline.errors import InputError
 from frothline.estimate import Estimate
 from frothline.foam.survival import U_CUP
-from frothline.pours.entries import LENGTH, as_written, read_age, reader_of, wrong_at
+from frothline.pours.entries import DAY, LENGTH, as_written, read_age, reader_of, wrong_at
 from frothline.pours.outcome import judge_pour
 from frothline.pours.plan_entries import read_foam_figure
 from frothline.pours.record import Masses, PourRecord
@@ -42,6 +42,7 @@ after = "2 h"                  # of the settled height
 """
 FOLDER = "jars"  # in the folder of the recordings
 U_LENGTH = 0.5e-3  # m, of a ruler at a jar; judgement, no source
+AFTER = (60.0, 30 * DAY)  # s, from stirring to the settled height; judgement, no source
 U_MIXER = 0.04  # of a share: a jar stirred by hand is not the mixer; judgement, no source
 MIXER = "in a jar stirred by hand; a mixer may differ"
 BLEEDING = "settled height: liquid that rose to the top is counted as lost air"
@@ -60,7 +61,7 @@ _JAR = {
     "height": within(reader_of("length"), *LENGTH),
     "settled": within(reader_of("length"), *LENGTH),
     "volume": within(reader_of("drained"), 1e-6, 0.1),
-    "after": read_age,
+    "after": within(read_age, *AFTER),
 }
 _TOP = {"trial": str, "title": str, "note": str, "foam_density": partial(read_foam_figure, "foam-density")}
 _READERS: Mapping[str, Mapping[str, Any]] = {"": _TOP, "masses": _MASSES, "jar": _JAR}

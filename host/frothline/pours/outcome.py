@@ -30,6 +30,7 @@ U_SPECIMEN = 0.01  # the same of a specimen's volume, each edge to 0.5 mm in 100
 U_CAST = 0.03  # the same of a volume by the mould; judgement, no source
 U_SINK = 0.5e-3  # m, of the sink by a rule; judgement, no source
 MOST_APART = 0.06  # of a weighed slurry density from that of its masses: cement 3.10 to 3.20, and air of the mixing
+MOST_OFF = 5.0  # of the volume that was made from the wanted one: a slip of a unit; judgement, no source
 MOST_LOST = 0.15  # of the volume that cup and masses give, not found in the mould
 # Density of a specimen when crushed over that of the cup: it loses water as it dries, and gains little; judgement
 SPECIMEN_TO_CUP = (0.6, 1.3)
@@ -223,7 +224,15 @@ class _Judge:
         if made is None or not math.isfinite(wanted):
             self._unknown("yield_ratio", self._why.get("made", "wanted_volume is not written"))
             return None
-        return Estimate.positive(made.value / wanted, U_CUP, "1")
+        ratio = made.value / wanted
+        if not 1 / MOST_OFF < ratio < MOST_OFF:
+            mixed, ordered = three_figures(made.value * 1e3), three_figures(wanted * 1e3)
+            self._questions.append(
+                f"masses and cup give {mixed} L, and {ordered} L were wanted: check the wanted volume and its unit"
+            )
+            self._unknown("yield_ratio", "masses and wanted volume contradict each other")
+            return None
+        return Estimate.positive(ratio, U_CUP, "1")
 
     def _check_mould(self, made: Estimate | None) -> None:
         """A mould holds at most what was made; less is what stayed in the mixer or was thrown away."""

@@ -15,6 +15,7 @@ from frothline.estimate import Estimate
 from frothline.foam.life import LONGEST, SHORTEST
 from frothline.foam.typed_figures import U_TYPED_DENSITY, U_TYPED_OUTPUT
 from frothline.pours.duty import Duty
+from frothline.pours.entries import TARGET
 from frothline.pours.stated import read_stated
 from frothline.quantities import (
     DECIMAL,
@@ -30,7 +31,7 @@ from frothline.quantities import (
 )
 
 MINUTE, HOUR = 60.0, 3600.0
-_SPAN = re.compile(rf"(?P<value>{DECIMAL}) ?(?P<unit>s|min|h)")
+_SPAN = re.compile(rf"(?P<value>{DECIMAL}) ?(?P<unit>s|min|h)", re.IGNORECASE)
 _SPANS = {"s": 1.0, "min": MINUTE, "h": HOUR}
 _DUTY = re.compile(r"(?P<on>.{1,20}?) on ?,? ?(?P<rest>.{1,20}?) rest")
 _TIME = rf"(?:{DECIMAL}) ?(?:s|min|h)"
@@ -72,7 +73,7 @@ ENTRIES: tuple[PlanEntry, ...] = (
     PlanEntry(
         "wait", "form.wait", "span", "Between two lifts", "24 h", "until the lower one has set", 0.0, 1000 * HOUR
     ),
-    PlanEntry("density", "concrete.density", "density", "Target density", "600 kg/m³", "", 150.0, 2600.0),
+    PlanEntry("density", "concrete.density", "density", "Target density", "600 kg/m³", "", *TARGET),
     PlanEntry("basis", "concrete.basis", "choice", "Density basis", "cast", choices=("cast", "dry")),
     PlanEntry("water-cement", "concrete.water_cement", "number", "Water to cement", "0.5", "by mass", 0.2, 2.0),
     PlanEntry("sand-cement", "concrete.sand_cement", "number", "Sand to cement", "0", "by mass", 0.0, 8.0),
@@ -141,7 +142,7 @@ BY_PATH = {one.path: one for one in ENTRIES}
 def read_span(raw: Any) -> float:
     """A time in s from "4 min", "90 s" or "1.5 h". Raises ValueError, also without a unit."""
     if isinstance(raw, str) and (found := _SPAN.fullmatch(typed(raw))) is not None:
-        return decimal(found["value"]) * _SPANS[found["unit"]]
+        return decimal(found["value"]) * _SPANS[found["unit"].casefold()]
     raise ValueError(f"“{shorten(raw)}” is not a time with its unit; write it like 4 min, 90 s or 1.5 h")
 
 

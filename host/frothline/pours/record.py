@@ -58,11 +58,17 @@ from typing import Any
 
 from frothline.errors import InputError
 from frothline.pours.entries import (
+    CONE,
     DAY,
     DENSITY,
+    FRESH,
     LENGTH,
+    LIFT,
     MASS,
+    OUTSIDE,
     SMALL_MASS,
+    SPREAD,
+    TARGET,
     VOLUME,
     as_written,
     crushed_too_early,
@@ -238,7 +244,7 @@ _TOP: _Entries = {
     "title": str,
     "poured": read_moment,
     "note": str,
-    "wanted_density": within(reader_of("density"), *DENSITY),
+    "wanted_density": within(reader_of("density"), *TARGET),
     "wanted_volume": within(reader_of("concrete"), *VOLUME),
 }
 _MASSES: _Entries = {
@@ -248,13 +254,14 @@ _MASSES: _Entries = {
     "foam": within(reader_of("bag"), *MASS),
     "foam_volume": within(reader_of("volume"), *VOLUME),
 }
-_FLOW: _Entries = {"cone_time": within(read_seconds, 0.1, 1e5), "spread": within(reader_of("length"), *LENGTH)}
+_FLOW: _Entries = {"cone_time": within(read_seconds, *CONE), "spread": within(reader_of("length"), *SPREAD)}
 _TEMPERATURES: _Entries = {
-    one: within(reader_of("temperature"), 233.15, 423.15) for one in ("slurry", "air", "water", "concrete")
+    one: within(reader_of("temperature"), *(OUTSIDE if one == "air" else FRESH))
+    for one in ("slurry", "air", "water", "concrete")
 }
 CAST: _Entries = {
     "volume": within(reader_of("concrete"), *VOLUME),
-    "lift": within(reader_of("length"), *LENGTH),
+    "lift": within(reader_of("length"), *LIFT),
     "sank": within(reader_of("length"), 0.0, 10.0),
     "rose": within(reader_of("length"), 0.0, 10.0),
 }

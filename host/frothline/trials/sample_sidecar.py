@@ -75,7 +75,9 @@ _ENTRIES = (
 )
 
 
-_TIME = re.compile(rf"(?:(?P<min>{DECIMAL}) ?min)?(?: ?(?P<s>{DECIMAL}) ?s?)?|(?P<m>\d{{1,6}}):(?P<sec>[0-5]\d)")
+_TIME = re.compile(
+    rf"(?:(?P<min>{DECIMAL}) ?min)?(?: ?(?P<s>{DECIMAL}) ?s?)?|(?P<m>\d{{1,6}}):(?P<sec>[0-5]\d)", re.IGNORECASE
+)
 
 
 @dataclass(frozen=True)
