@@ -64,12 +64,11 @@ def typed(text: str) -> str:
     plain = _one_line(text)
     if _SEVERAL.search(plain):
         raise ValueError(f"“{plain}” has more than one point or comma; write it without separators of thousands")
-    if found := _TWO_WAYS.search(plain):
+    found = _TWO_WAYS.search(plain)
+    if found and found[1].strip("0"):  # after a zero alone a comma separates no thousands
         point = f"{plain[: found.start()]}{found[1]}.{found[2]}{plain[found.end() :]}"
         none = f"{plain[: found.start()]}{found[1]}{found[2]}{plain[found.end() :]}"
-        if found[1].strip("0"):
-            raise ValueError(f"“{plain}” can be read two ways: write “{none}” or “{point}”")
-        raise ValueError(f"“{plain}” has a comma before three digits: write “{point}”")
+        raise ValueError(f"“{plain}” can be read two ways: write “{none}” or “{point}”")
     return plain
 
 

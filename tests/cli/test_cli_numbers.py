@@ -92,9 +92,12 @@ def test_separators_of_thousands_are_refused(text):
         read_quantity(text, "volume")
 
 
-def test_a_comma_behind_a_nought_is_asked_back_with_its_one_reading():
-    with pytest.raises(ValueError, match=r"write “0\.500 kg”"):
-        read_quantity("0,500 kg", "mass")
+def test_a_comma_behind_a_zero_alone_can_be_read_one_way_only():
+    """No number of thousands begins with a zero, and a kitchen scale shows 0,331 kg."""
+    assert read_quantity("0,500 kg", "mass") == pytest.approx(0.5)
+    assert read_number("-0,331") == pytest.approx(-0.331)
+    with pytest.raises(ValueError, match="two ways"):
+        read_number("10,331")
 
 
 def test_the_prompt_asks_back_a_volume_of_one_thousand_two_hundred_litres(capsys):

@@ -74,12 +74,21 @@ def test_all_recordings_are_found_the_newest_first(season):
         ({"tag": "wet"}, ["first"]),
         ({"since": datetime(2023, 11, 14, tzinfo=UTC)}, ["second", "first"]),
         ({"until": datetime(2023, 11, 14, tzinfo=UTC)}, ["third"]),
+        ({"since": "2030-01-01"}, []),
+        ({"until": "2030-01-01"}, ["second", "first", "third"]),
         ({"state": "closed"}, ["second", "first", "third"]),
         ({}, ["second", "first", "third"]),
     ],
 )
 def test_search_and_filter(season, asked, found):
     assert [entry.name for entry in Catalogue(season).find(**asked)] == found
+
+
+def test_days_that_are_none_or_in_the_wrong_order_are_asked_back(season):
+    with pytest.raises(InputError, match="“soon” is not a valid date"):
+        Catalogue(season).find(since="soon")
+    with pytest.raises(InputError, match="the first day is after the last"):
+        Catalogue(season).find(since="2025-04-12", until="2025-04-11")
 
 
 def test_photos_are_those_whose_names_begin_as_the_recordings(season):
@@ -340,3 +349,11 @@ def test_three_thousand_recordings_open_in_under_two_seconds_of_the_processor(tm
     print(f"3000 recordings: first time {cold:.2f} s, from the cache {warm:.2f} s, search {search:.3f} s")
     assert found.name == "r1234"
     assert warm < 2.0
+
+
+def test_the_runs_of_a_build_are_found_by_the_path_and_by_the_name_of_its_sheet():
+    from seasons import SEASON
+
+    found = Catalogue(SEASON).find(build="first-tube")
+    assert found
+    assert found == Catalogue(SEASON).find(build="builds/first-tube.toml")

@@ -26,6 +26,8 @@ def trial(agent, day, value, *, samples=(), **entries):
     found = None if value is None else Estimate.normal(value, 0.1, "kg/m3")
     return SimpleNamespace(
         name=f"{agent} {day}",
+        sha256="",
+        path=Path(f"{agent} {day}.froth"),
         build=build,
         started=datetime(2025, 4, day, 12, tzinfo=UTC),
         solution_batch=f"batch {day}",
@@ -36,6 +38,19 @@ def trial(agent, day, value, *, samples=(), **entries):
 
 
 TRIALS = [trial(f"soap {k + 1}", day + 1, value) for k, row in enumerate(FABRIC) for day, value in enumerate(row)]
+
+
+def test_a_copy_of_a_recording_is_no_repeat_and_capitals_are_no_other_soap():
+    """A file under a second name had made the interval of a difference ten times narrower."""
+    once = compare_agents(TRIALS, "density", "day")
+    twin = SimpleNamespace(**{**vars(TRIALS[3]), "name": "under a second name", "sha256": TRIALS[3].sha256})
+    both = compare_agents([*TRIALS, twin], "density", "day")
+    assert both.found == once.found
+    assert any(
+        "“under a second name” is a copy of the recording “soap 1 4” and counts once" in one for one in both.words
+    )
+    spelled = [*TRIALS[:-1], trial("SOAP  4", 5, FABRIC[3][4])]
+    assert compare_agents(spelled, "density", "day").found == once.found
 
 
 @pytest.mark.parametrize("block", ["day", "batch"])

@@ -67,6 +67,10 @@ def test_a_withdrawn_sample_does_not_count_until_it_is_counted_again(folder):
     assert densities(folder) == [before[0], *before[2:]]
     append_correction(path, 2, {"counts": True})
     assert densities(folder)[1] == 77.9
+    for number in range(1, len(before) + 1):
+        append_correction(path, number, {"counts": False})
+    (entry,) = list(Catalogue(folder))
+    assert load_trial(entry).why["density"] == f"no sample was weighed ({len(before)} samples withdrawn)"
 
 
 def test_the_window_of_the_figures_follows_the_corrected_time_of_the_sample(folder):

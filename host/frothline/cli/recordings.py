@@ -3,11 +3,9 @@
 from __future__ import annotations
 
 from argparse import Namespace
-from datetime import datetime
 
 from frothline.bench.folders import default_folder
 from frothline.cli.output import Say
-from frothline.errors import InputError
 from frothline.formatting import local_time
 from frothline.recording.catalogue import Catalogue
 
@@ -23,8 +21,8 @@ def run(options: Namespace, say: Say) -> int:
         build=options.build,
         tag=options.tag,
         state=options.state,
-        since=_day(options.since, "--since"),
-        until=_day(options.until, "--until", end=True),
+        since=options.since,
+        until=options.until,
     )
     lines = [f"{len(found)} of {len(catalogue)} recordings in {catalogue.folder}"]
     for one in found:
@@ -35,15 +33,3 @@ def run(options: Namespace, say: Say) -> int:
         lines.append(f"{began}  {seconds} s  {one.kind or '–':6}  {one.title}  ({one.path}){state}")
     say.result([vars(one) for one in found], "\n".join(lines))
     return PROBLEMS if any(one.state in ("newer", "unreadable") or one.problem for one in found) else DONE
-
-
-def _day(text: str | None, option: str, *, end: bool = False) -> datetime | None:
-    if text is None:
-        return None
-    try:
-        day = datetime.fromisoformat(text)
-    except ValueError as error:
-        raise InputError(f"{text!r} is not a valid date", where=option, remedy="Write it like 2025-04-12") from error
-    if end and len(text) <= len("2025-04-12"):
-        day = day.replace(hour=23, minute=59, second=59)
-    return day.astimezone()  # a day without a zone is in the local calendar

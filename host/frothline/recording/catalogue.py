@@ -108,15 +108,20 @@ class Catalogue:
         build: str = "",
         tag: str = "",
         state: str = "",
-        since: datetime | None = None,
-        until: datetime | None = None,
+        since: datetime | str | None = None,
+        until: datetime | str | None = None,
     ) -> list[Entry]:
         """Entries that contain every word (anywhere, in any case) and match each given filter.
 
-        ``since`` and ``until`` are compared with the start; with either, recordings of unknown time are left out.
-        Raises InputError for an unknown ``state``, and for a ``kind`` unknown to this program and to all recordings of
-        the folder.
+        ``build`` : the path of the sheet as in the metadata, or its file name without the ending
+        ``since`` and ``until`` are compared with the start; with either, recordings of unknown time are left out. A
+        text is a day like 2025-04-12, whole, in the local calendar.
+        Raises InputError for an unknown ``state``, for a ``kind`` unknown to this program and to all recordings of
+        the folder, and for days that are none or in the wrong order.
         """
+        since, until = _day(since, "since"), _day(until, "until", end=True)
+        if since is not None and until is not None and since > until:
+            raise InputError("the first day is after the last", where="since, until", remedy="Exchange them")
         kinds = dict.fromkeys([*KINDS, *sorted({entry.kind for entry in self.entries if entry.kind})])
         for name, asked, known in (("kind", kind, kinds), ("state", state, STATES)):
             if asked and asked not in known:
@@ -124,7 +129,9 @@ class Catalogue:
         wanted = words.casefold().split()
 
         def agrees(entry: Entry) -> bool:
-            if (kind and entry.kind != kind) or (build and entry.build != build) or (state and entry.state != state):
+            if (kind and entry.kind != kind) or (state and entry.state != state):
+                return False
+            if build and build not in _names(entry):
                 return False
             if tag and tag not in entry.tags:
                 return False
@@ -204,6 +211,25 @@ class Catalogue:
         )  # in ASCII, because a file name may not be valid text
         with suppress(FrothlineError):  # a read-only folder is read again each time
             write_atomically(self.folder / CACHE, lambda file: file.write(text.encode()))
+
+
+def _names(entry: Entry) -> set[str]:
+    """The sheet of a run as written in its file, and its file name without the ending."""
+    return {entry.build, Path(entry.build).stem}
+
+
+def _day(given: datetime | str | None, name: str, *, end: bool = False) -> datetime | None:
+    """The moment that a day begins at, or ends."""
+    if given is None or isinstance(given, datetime):
+        return given
+    try:
+        day = datetime.fromisoformat(given)
+    except ValueError as error:
+        what = f"“{given:.40}” is not a valid date"
+        raise InputError(what, where=name, remedy="Write it like 2025-04-12") from error
+    if end and len(given) <= len("2025-04-12"):
+        day = day.replace(hour=23, minute=59, second=59)
+    return day.astimezone()  # a day without a zone is in the local calendar
 
 
 def _is_folder(file: os.DirEntry[str]) -> bool:

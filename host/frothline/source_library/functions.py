@@ -33,7 +33,7 @@ def pool_sources(folder: str | Path | LibraryCollection, group: str) -> PooledKi
 
     folder : folder of files, or a library that was read;  group : like "workshop vacuum"
 
-    Raises TooFewPoints below three measured sources, InputError.
+    Raises TooFewPoints below four measured sources, InputError.
     """
     return pool_group(folder if isinstance(folder, LibraryCollection) else read_library(folder), group)
 

@@ -27,6 +27,7 @@ from frothline.presentable import (
 from frothline.quantities import shorten
 from frothline.rounding import counted
 from frothline.trials.common_depth import comparable
+from frothline.trials.copies import without_copies
 from frothline.trials.figures import BY_NAME, TrialFigure, unit_of
 from frothline.trials.reading_uncertainty import reading_of
 from frothline.trials.trial import Trial
@@ -139,6 +140,7 @@ def compare_agents(trials: Sequence[Trial], response: str = "density", block: st
     if block not in BLOCKS:
         raise InputError(f"“{shorten(block)}” is not a block", where="block", remedy="Write day or batch")
     figure = BY_NAME[response]
+    trials, copies = without_copies(trials)
     named = [
         one for one in trials if one.build is not None and one.build.solution.agent.strip() and _block_of(one, block)
     ]
@@ -151,7 +153,7 @@ def compare_agents(trials: Sequence[Trial], response: str = "density", block: st
             where="agents",
             remedy="Name the agent in the build sheet, and weigh a sample",
         )
-    agents = [one.build.solution.agent.strip() for one in usable if one.build is not None]
+    agents = _one_spelling([one.build.solution.agent for one in usable if one.build is not None])
     if len(set(agents)) == 1:
         raise TooFewPoints(
             f"all {counted(len(agents), 'trial')} have one agent, “{shorten(agents[0])}”",
@@ -166,9 +168,15 @@ def compare_agents(trials: Sequence[Trial], response: str = "density", block: st
         by=block,
         found=found,
         trials=tuple(one.name for one in usable),
-        words=(*_words(usable, len(trials), found, block), *depths),
+        words=(*_words(usable, len(trials), found, block), *depths, *copies),
         simulated=any(one.simulated for one in usable),
     )
+
+
+def _one_spelling(names: Sequence[str]) -> list[str]:
+    """Each name as it was spelled first: capitals and spaces make no other agent, as in the folder of agents."""
+    first: dict[str, str] = {}
+    return [first.setdefault(" ".join(name.casefold().split()), name.strip()) for name in names]
 
 
 def _block_of(trial: Trial, block: str) -> str:

@@ -14,7 +14,9 @@ def without_copies(trials: Sequence[Trial]) -> tuple[list[Trial], tuple[str, ...
     for one in trials:
         key = one.sha256 or str(one.path)
         if key in first:
-            words.append(f"“{one.name}” is a copy of the recording “{first[key].name}” and counts once")
+            known = first[key].name
+            what = f"is a copy of the recording “{known}”" if one.name != known else "is given twice"
+            words.append(f"“{one.name}” {what} and counts once")
         else:
             first[key] = one
     return list(first.values()), tuple(words)

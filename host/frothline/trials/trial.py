@@ -195,7 +195,7 @@ def load_trial(entry: Entry, calibration: Any = AUTO, spool: Any = None, measure
     why = dict(measured.why or {})
     words = [*measured.words, *(f"{one.words}." for one in noted if one.words)]
     samples = _samples(noted, measured, caught_prior(build), problems)
-    figures = foam_of(samples, words, why)
+    figures = foam_of(samples, words, why, withdrawn=sum(not one.counts for one in noted))
     figures["drainage"], drained = drained_of(samples, words)
     figures["solution_use"] = solution_of(measured, samples, words, why)
     figures["water_temperature"] = water_of(metadata, build, problems, why)

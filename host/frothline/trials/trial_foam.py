@@ -11,6 +11,7 @@ from frothline.foam.properties import Observation
 from frothline.foam.sample import FoamSample, combine
 from frothline.generator.build import Build
 from frothline.quantities import read_temperature
+from frothline.rounding import counted
 from frothline.trials.measurements import Measured
 
 U_WATER = 0.5  # K: a kitchen thermometer; common practice, no source
@@ -28,8 +29,10 @@ def drawn_of(measured: Measured) -> list[Observation]:
     return [Observation((1.0, -1.0), math.log(used.value / air.value), max(u, 0.01))]
 
 
-def foam_of(samples: list[FoamSample], words: list[str], why: dict[str, str]) -> dict[str, Estimate | None]:
-    """Figures of the foam over all samples with these figures."""
+def foam_of(
+    samples: list[FoamSample], words: list[str], why: dict[str, str], *, withdrawn: int = 0
+) -> dict[str, Estimate | None]:
+    """Figures of the foam over all samples with these figures. ``withdrawn`` : number of samples that do not count."""
     figures: dict[str, Estimate | None] = {}
     pick: dict[str, Callable[[FoamSample], Estimate | None]] = {
         "density": lambda s: s.density,
@@ -51,7 +54,8 @@ def foam_of(samples: list[FoamSample], words: list[str], why: dict[str, str]) ->
         known = [estimate for estimate in given if estimate.known]
         if not known:
             figures[name] = None
-            why[name] = given[0].assumptions[0] if given and given[0].assumptions else missing[name]
+            said = f"{missing[name]} ({counted(withdrawn, 'sample')} withdrawn)" if withdrawn else missing[name]
+            why[name] = given[0].assumptions[0] if given and given[0].assumptions else said
         elif len(known) == 1:
             figures[name] = known[0]
         else:

@@ -24,6 +24,7 @@ from frothline.quantities import shorten
 from frothline.rounding import counted
 from frothline.sentence_units import in_units
 from frothline.trials.common_depth import comparable
+from frothline.trials.copies import without_copies
 from frothline.trials.effect_statistics import Effect, EffectsReport, effects
 from frothline.trials.figures import BY_NAME, TrialFigure, change_unit_of
 from frothline.trials.reading_uncertainty import reading_of
@@ -185,7 +186,7 @@ def which_helped(trials: Sequence[Trial], response: str = "density") -> EffectsO
     """
     figure = _figure(response)
     unit = change_unit_of(figure, METRIC)
-    _refuse_twice(trials)
+    trials, copies = without_copies(trials)
     usable = [one for one in trials if one.build is not None]
     if len(usable) < 2:
         raise TooFewPoints(
@@ -193,7 +194,7 @@ def which_helped(trials: Sequence[Trial], response: str = "density") -> EffectsO
             where=figure.label,
             remedy="Write build = “….toml” in each run's TOML file.",
         )
-    first: list[str] = []
+    first = list(copies)
     if len(usable) < len(trials):
         first.append(f"{len(trials) - len(usable)} trials are excluded: their build is not known")
     factors, settings = _settings(usable, first)
@@ -320,16 +321,6 @@ def _as_run(run: Mapping[str, float | str], last: Mapping[str, float | str]) -> 
 # --- two builds ---------------------------------------------------------------------------------------------------
 
 
-def _refuse_twice(trials: Sequence[Trial]) -> None:
-    """Raises InputError if a trial is named twice, because it would count as a repeat."""
-    seen: set[str] = set()
-    for one in trials:
-        key = one.sha256 or str(one.path)
-        if key in seen:
-            raise InputError("this trial is given twice", where=one.name, remedy="Give each trial once")
-        seen.add(key)
-
-
 def _figure(response: str) -> TrialFigure:
     if response not in BY_NAME:
         what = f"“{shorten(response)}” is not a figure of a trial"
@@ -344,7 +335,7 @@ def two_builds(trials: Sequence[Trial], first: str, second: str, response: str =
     TooFewPoints with one run each.
     """
     figure = _figure(response)
-    _refuse_twice(trials)
+    trials, _ = without_copies(trials)
     groups, readings = [], []
     both = [one for one in trials if one.build_name in (first, second)]
     figures = dict(zip((one.name for one in both), comparable(both, response)[0], strict=True))
