@@ -130,7 +130,10 @@ def test_pumps_and_blowers_of_one_name_are_refused_and_two_pumps_are_too_few(fol
         pool_group(read_library(folder), "side pump")
     for name in ("b", "0", "1", "2", "3"):
         (folder / f"{name}.toml").unlink()
-    with pytest.raises(TooFewPoints, match="2 measured sources"):
+    with pytest.raises(TooFewPoints, match=r"2 measured sources .* are not"):
+        pool_group(read_library(folder), "side pump")
+    (folder / "4.toml").unlink()
+    with pytest.raises(TooFewPoints, match="1 measured source of the kind “side pump” is not enough"):
         pool_group(read_library(folder), "side pump")
 
 

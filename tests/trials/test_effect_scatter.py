@@ -6,6 +6,7 @@ import numpy as np
 import pytest
 from scipy import stats
 
+from frothline.numerics.blocked_design import compare_in_blocks
 from frothline.trials.effect_statistics import effects
 
 Z = 1.959964
@@ -47,6 +48,14 @@ def test_many_runs_rounded_alike_are_not_averaged_below_one_weighing():
     scattered = [72.5 + (-1) ** k for k in range(16)], [70.0 + (-1) ** k for k in range(16)]
     (one,) = two_settings(*scattered, u_reading=[2.0] * 32).effects
     assert one.estimate.standard_uncertainty == pytest.approx(math.sqrt(2 * 2.0**2 / 16))
+
+
+@pytest.mark.parametrize(("step", "shared"), [(0.9, True), (1.1, False)])
+def test_runs_count_as_rounded_alike_up_to_half_the_uncertainty_of_a_reading(step, shared):
+    """Alternating values have a scatter of step x sqrt(32/30); half of it on each side of 1, half of 2."""
+    first, second = ([y + step * (-1) ** k for k in range(16)] for y in (72.5, 70.0))
+    (one,) = two_settings(first, second, u_reading=[2.0] * 32).effects
+    assert one.estimate.standard_uncertainty == pytest.approx(2.0 if shared else 2.0 / math.sqrt(8))
 
 
 def test_ordinary_scatter_keeps_students_interval():
@@ -135,6 +144,36 @@ def test_intervals_with_ordinary_scatter_stay_at_95_percent(repeats, scatter, bl
     assert 0.93 <= share <= 0.97
 
 
+def held_in_blocks(scatter, step, reading, days, trials):
+    """Share of the comparisons of three soaps in blocks whose three intervals all hold, on a scale with steps."""
+    rng = np.random.default_rng([days, round(10 * scatter), round(10 * step)])
+    soaps, blocks = list("abc") * days, [day for day in range(days) for _ in range(3)]
+    truth = {"a": 0.0, "b": -1.0, "c": -2.0}
+    held = 0
+    for _ in range(trials):
+        level = 70.0 + rng.uniform(0, 2.5) + rng.normal(0, 3.0, days)
+        y = [level[day] + truth[soap] + rng.normal(0, scatter) for soap, day in zip(soaps, blocks, strict=True)]
+        found = compare_in_blocks(
+            np.round(np.array(y) / step) * step, soaps, [str(day) for day in blocks], reading=reading
+        )
+        held += all(d.lower <= truth[d.second] - truth[d.first] <= d.upper for d in found.differences)
+    return held / trials
+
+
+@pytest.mark.exhaustive
+@pytest.mark.parametrize("days", [2, 3, 6])
+@pytest.mark.parametrize("scatter", [0.2, 0.4, 0.8, 1.5])
+def test_intervals_of_soaps_hold_with_a_coarse_scale(scatter, days):
+    assert held_in_blocks(scatter, 2.5, 2.04, days, 1000) >= 0.93
+
+
+@pytest.mark.exhaustive
+@pytest.mark.parametrize("days", [2, 4, 8])
+def test_intervals_of_soaps_with_ordinary_scatter_stay_at_95_percent(days):
+    """Bonferroni: all three together hold a little more often than 95 %."""
+    assert 0.93 <= held_in_blocks(1.5, 0.5, 0.42, days, 2000) <= 0.98
+
+
 # --- curve ------------------------------------------------------------------------------------------------------------
 
 
@@ -184,9 +223,16 @@ def test_runs_sorted_by_setting_are_said_with_the_remedy():
     (text,) = in_order("AAAABBBB").drifts
     assert text.startswith("outlet: all runs with one setting came before all runs with the other")
     assert text.endswith("run the settings alternately")
+    assert in_order("AAAABBBB").in_order == ("outlet",)
+    assert in_order("ABABABAB").in_order == ()
     assert in_order("ABABABAB").drifts == ()
     assert in_order("AAABBBBA").drifts == ()
     assert in_order("ABABABAB", started=[0, 4, 1, 5, 2, 6, 3, 7]).drifts  # by the clock, not by the list
+
+
+def test_runs_of_the_same_time_are_not_one_after_the_other():
+    """Only the day is known: the fourth run of A and the first of B were on day 3."""
+    assert in_order("AAAABBBB", started=[0, 1, 2, 3, 3, 4, 5, 6]).in_order == ()
 
 
 def test_three_sizes_in_rising_order_are_said_and_in_another_order_not():
@@ -229,6 +275,11 @@ def test_three_sources_leave_the_other_factor_judged_and_are_compared_in_pairs()
     assert length.estimate.value == pytest.approx(fitted[3])
     assert found.degrees_of_freedom == 8
     assert "air source from motor to vac: foam density rises by" in " ".join(found.words)
+
+
+def test_four_names_are_compared_in_six_pairs():
+    _, _, found = sources([n for n in "abcd" for _ in range(3)])
+    assert len([e for e in found.effects if e.factor == "air source"]) == 6
 
 
 def test_of_five_names_each_is_compared_with_the_most_frequent_one():

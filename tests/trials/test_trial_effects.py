@@ -220,3 +220,9 @@ def test_one_run_of_a_build_cannot_be_compared_and_different_ones_are_no_repeats
     odd = FIRST.with_entry("tube.rows", 8)  # under the same name
     with pytest.raises(InputError, match="not repeats"):
         two_builds([trial(1, 80.0), trial(2, 81.0, odd), trial(3, 76.0, other)], "first tube", "narrow")
+
+
+def test_one_trial_without_a_build_is_one_trial_in_words():
+    runs = [trial(1, 80.0), trial(2, 81.0), trial(3, 70.0, None)]
+    assert "1 trial is excluded: its build is not known" in which_helped(runs, "density").words
+    assert "2 trials are excluded: their build is not known" in which_helped([*runs, trial(4, 7.0, None)]).words

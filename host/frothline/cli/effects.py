@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 from argparse import Namespace
-from collections import Counter
 from typing import Any
 
 from frothline.cli.notebook import notebook_of
@@ -28,10 +27,8 @@ def run(options: Namespace, say: Say) -> int:
     lines += [f"- {one}" for one in found.words]
     lines += [f"a run that would separate them: {one}" for one in found.runs]
     unit = found.shown_unit(SYSTEMS[options.units])
-    several = Counter(one.factor for one in found.report.effects)
     for one in sorted(found.report.effects, key=lambda e: e.p_value):
-        name, levels = found.factor_shown(one, options.units)
-        label = label_case(name) + (f", {levels}" if several[one.factor] > 1 else "")
+        label = label_case(found.label_shown(one, options.units))
         lines.append(f"{label:32} {difference_text(one.estimate, unit)}")
     say.result(found.as_dict(), "\n".join(lines))
     return DONE

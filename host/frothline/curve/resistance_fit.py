@@ -67,10 +67,11 @@ class ResistanceFit:
 
     def __repr__(self) -> str:
         law = self.power_law
+        s = "" if self.degrees_of_freedom == 1 else "s"
         power = "" if law is None else f"; power law n = {law.exponent:.3g}, chi² {law.chi_square:.3g}"
         return (
             f"ResistanceFit(p = {self.form}, c = {self.line.c:.4g} Pa, a = {self.line.a:.4g} Pa s/m³, "
-            f"b = {self.line.b:.4g} Pa s²/m⁶, chi² {self.chi_square:.3g} at {self.degrees_of_freedom} degrees of "
+            f"b = {self.line.b:.4g} Pa s²/m⁶, chi² {self.chi_square:.3g} at {self.degrees_of_freedom} degree{s} of "
             f"freedom{power}; {len(self.points)} points)"
         )
 

@@ -133,12 +133,13 @@ def pool_group(library: LibraryCollection, group: str) -> PooledKind:
             where=str(library.folder),
             remedy="Give pumps and blowers different kinds in their files",
         )
-    if len(figures) + len(pumps) < FEWEST:
+    count = len(figures) + len(pumps)
+    if count < FEWEST:
         kinds = ", ".join(f"{name} ({number})" for name, number in library.groups.items()) or "none"
         twice = f"; {counted(copies, 'file')} more with the points of another" if copies else ""
         raise TooFewPoints(
-            f"{len(figures) + len(pumps)} measured sources of the kind “{group}” are not enough; the minimum is "
-            f"{FEWEST}{twice}",
+            f"{counted(count, 'measured source')} of the kind “{group}” {'is' if count == 1 else 'are'} not "
+            f"enough; the minimum is {FEWEST}{twice}",
             where=str(library.folder),
             remedy=f"Kinds in this library: {kinds}",
         )

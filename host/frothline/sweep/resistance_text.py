@@ -8,6 +8,7 @@ from typing import Any
 from frothline.curve.power_law import PowerLaw
 from frothline.curve.resistance_fit import ResistanceFit
 from frothline.formatting import RATIO, full_text, unit_of
+from frothline.rounding import counted
 from frothline.units import Unit
 
 
@@ -53,4 +54,5 @@ def resistance_data(fit: ResistanceFit) -> dict[str, Any]:
 
 
 def _fitted(fit: ResistanceFit | PowerLaw) -> str:
-    return f"chi² {fit.chi_square:.3g} at {fit.degrees_of_freedom} degrees of freedom"
+    freedom = counted(fit.degrees_of_freedom, "degree of freedom", "degrees of freedom")
+    return f"chi² {fit.chi_square:.3g} at {freedom}"

@@ -48,18 +48,19 @@ def _p(narrow: RunsFit, before: float, wide: RunsFit) -> float:
     return p_of_reduction(before, after, extra, wide.freedom, noise=noise_of(narrow.y), least=narrow.typical_reading)
 
 
-def one_after_the_other(factors: Mapping[str, Sequence[float | str]], started: Floats | None) -> tuple[str, ...]:
-    """A sentence with the factors whose settings were each run in one stretch, in order of ``started`` (n,).
-
-    Such a change and a drift of generator, agent or weather have the same effect on the responses.
-    """
+def run_in_order(factors: Mapping[str, Sequence[float | str]], started: Floats | None) -> tuple[str, ...]:
+    """The factors whose settings were each run in one stretch, by the times ``started`` (n,)."""
     if started is None or not np.all(np.isfinite(started)):
         return ()
-    named = [factor for factor, values in factors.items() if _in_stretches(values, started)]
-    if not named:
+    return tuple(factor for factor, values in factors.items() if _in_stretches(values, started))
+
+
+def order_words(factors: Sequence[str]) -> tuple[str, ...]:
+    """A sentence on factors that were run in order: a drift of generator, agent or weather has the same effect."""
+    if not factors:
         return ()
-    listed = named[0] if len(named) == 1 else ", ".join(named[:-1]) + " and " + named[-1]
-    each = "" if len(named) == 1 else ", for each of them"
+    listed = factors[0] if len(factors) == 1 else ", ".join(factors[:-1]) + " and " + factors[-1]
+    each = "" if len(factors) == 1 else ", for each of them"
     said = (
         f"{listed}: all runs with one setting came before all runs with the other{each}, so that these runs cannot "
         "separate the change from a drift with time; run the settings alternately"

@@ -26,7 +26,7 @@ from frothline.errors import InputError, TooFewPoints
 from frothline.estimate import Estimate
 from frothline.numerics.arrays import Floats
 from frothline.rounding import counted
-from frothline.trials.effect_cautions import BATCH, curves, drifts, one_after_the_other
+from frothline.trials.effect_cautions import BATCH, curves, drifts, order_words, run_in_order
 from frothline.trials.effect_checks import check_trials
 from frothline.trials.effect_scatter import Contrasted, RunsFit, fit_runs
 from frothline.trials.factor_coding import Code, code_factor, null_groups
@@ -57,7 +57,9 @@ class Confounded:
 
 @dataclass(frozen=True)
 class EffectsReport:
-    """Effects on one response; ``words`` come first, in order."""
+    """Effects on one response; ``words`` come first, in order. ``in_order`` : factors whose settings were each run in
+    one stretch, so that a drift may be the effect.
+    """
 
     response: str
     unit: str
@@ -69,6 +71,7 @@ class EffectsReport:
     residual_standard_deviation: float
     degrees_of_freedom: int
     words: tuple[str, ...] = field(default=())
+    in_order: tuple[str, ...] = ()
 
 
 def effects(
@@ -155,11 +158,12 @@ def effects(
     when = None if started is None else np.asarray(started, dtype=float)[use]
     seen = drifts(fit, names, {label: np.asarray(v, dtype=float)[use] for label, v in (covariates or {}).items()})
     in_step = any("exactly in step" in one for one in seen)
-    seen += () if in_step else one_after_the_other({f: values[f] for f in told}, when)
+    in_order = run_in_order({f: values[f] for f in told}, when)
+    seen += () if in_step else order_words(in_order)
     seen += curves(fit, list(told.values()), values, name, unit)
     report = EffectsReport(name, unit, len(y), tuple(results), confounded, unchanged, seen, fit.scatter, fit.freedom)
     notes = _notes(fit, codes, by_reading, unit)
-    return replace(report, words=_words(report, int((~use).sum()), notes))
+    return replace(report, words=_words(report, int((~use).sum()), notes), in_order=in_order)
 
 
 def _contrasts(
@@ -263,7 +267,7 @@ def _words(report: EffectsReport, without: int, notes: Sequence[str]) -> tuple[s
     lines = [confounded.words for confounded in report.confounded]
     if without:
         lines.append(f"{counted(without, 'trial')} had no {report.response} and could not be used")
-    lines += [*notes, *report.drifts]
+    lines += [*report.drifts, *notes]
     for effect in sorted(report.effects, key=lambda e: e.p_value):
         sure = effect.estimate.lower > 0 or effect.estimate.upper < 0
         value = effect.estimate.value

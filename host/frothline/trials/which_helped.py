@@ -109,6 +109,7 @@ class EffectsOfChanges:
             "confounded": [{"factors": list(c.factors), "words": c.words} for c in self.report.confounded],
             "runs_that_would_tell": list(self.runs),
             "unchanged": list(self.report.unchanged),
+            "in_order": list(self.report.in_order),
             "residual_standard_deviation": _or_none(self.report.residual_standard_deviation / self.unit.factor),
             "degrees_of_freedom": self.report.degrees_of_freedom,
         }
@@ -129,6 +130,12 @@ class EffectsOfChanges:
         name, _, levels = in_units(text, system).rpartition(" from ")
         return name, levels
 
+    def label_shown(self, effect: Effect, system: str) -> str:
+        """Name of a factor with its unit, and with its levels where the report has several effects of it."""
+        name, levels = self.factor_shown(effect, system)
+        several = sum(one.factor == effect.factor for one in self.report.effects) > 1
+        return f"{name}, {levels}" if several else name
+
     def table(self) -> Any:
         """Effects as a tidy DataFrame, SI; ``attrs["units"]`` names the units."""
         import pandas as pd  # noqa: PLC0415  a second to load
@@ -147,7 +154,7 @@ class EffectsOfChanges:
             raise nothing_to_draw(f"effects on the {self.label}")
         found = [one.estimate / self.unit.factor for one in self.report.effects]
         ends = ([one.lower for one in found], [one.upper for one in found])
-        names = [one.factor for one in self.report.effects]
+        names = [self.label_shown(one, "metric") for one in self.report.effects]
         points = PicturePoints("effect", [one.value for one in found], names, x_ends=ends)
         change = PictureAxis(f"change of the {self.label}", Unit(self.unit.symbol, self.unit.factor))
         return draw_picture(Picture(f"effects on the {self.label}", change, PictureAxis("changed"), (points,)))
@@ -196,7 +203,9 @@ def which_helped(trials: Sequence[Trial], response: str = "density") -> EffectsO
         )
     first = list(copies)
     if len(usable) < len(trials):
-        first.append(f"{len(trials) - len(usable)} trials are excluded: their build is not known")
+        left = len(trials) - len(usable)
+        verb = "is excluded: its" if left == 1 else "are excluded: their"
+        first.append(f"{counted(left, 'trial')} {verb} build is not known")
     factors, settings = _settings(usable, first)
     estimates, depths = comparable(usable, response)
     first += depths

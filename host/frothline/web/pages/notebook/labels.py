@@ -90,6 +90,7 @@ NO_DATA = "no data for a report yet"
 
 # --- effects
 CLEAR, NOT_CLEAR, UNKNOWN = "clear effect", "not clear", "unknown"
+OR_DRIFT = "effect or drift"
 WHICH_FIGURE = "which figure"  # for screen readers
 CHANGE, FROM_TO, EFFECTS_CHART = "change", "from, to", "effects"
 SEPARATING_RUNS = "Runs that would separate them:"

@@ -18,6 +18,7 @@ from frothline.generator.entry_words import entry_words, spoken
 from frothline.report.svg_chart import intervals
 from frothline.rounding import counted
 from frothline.sentence_units import in_units
+from frothline.trials.effect_statistics import Effect
 from frothline.trials.figures import BY_NAME, PHOTO, unit_of
 from frothline.trials.next_trial import NextTrial, next_of
 from frothline.trials.which_helped import EffectsOfChanges, which_helped
@@ -72,12 +73,12 @@ def helped(seen: FolderView, answer: BackgroundAnswer, response: str, system: st
             *found.factor_shown(one, system),
             node("b", difference.value_and_unit),
             difference.under,
-            _verdict(one.estimate.lower, one.estimate.upper),
+            _verdict(found, one),
         ]
         for one, difference in zip(effects, shown, strict=True)
     ]
     heads = (labels.CHANGE, labels.FROM_TO, labels.effect_by(found.label), labels.INTERVAL, "")
-    bars = [(found.factor_shown(one, system)[0], *found.ends_shown(one, SYSTEMS[system])) for one in effects]
+    bars = [(found.label_shown(one, system), *found.ends_shown(one, SYSTEMS[system])) for one in effects]
     chart = intervals(bars, unit=labels.change_of(found.label, unit.symbol), title=labels.EFFECTS_CHART) if bars else ""
     runs = (
         [
@@ -106,10 +107,13 @@ def _beyond_the_table(found: EffectsOfChanges) -> list[str]:
     return [text for text in found.words if not text.casefold().startswith(begins)] if begins else list(found.words)
 
 
-def _verdict(lower: float, upper: float) -> str:
+def _verdict(found: EffectsOfChanges, effect: Effect) -> str:
+    lower, upper = effect.estimate.lower, effect.estimate.upper
     if not (math.isfinite(lower) and math.isfinite(upper)):
         return labels.UNKNOWN
-    return labels.CLEAR if lower > 0 or upper < 0 else labels.NOT_CLEAR
+    if lower <= 0.0 <= upper:
+        return labels.NOT_CLEAR
+    return labels.OR_DRIFT if effect.factor in found.report.in_order else labels.CLEAR
 
 
 def _sentence(text: str) -> str:
@@ -220,7 +224,7 @@ def helped_state(seen: FolderView, answer: BackgroundAnswer) -> str:
     if answer.trouble:
         return labels.NOT_KNOWN
     effects = answer.value.report.effects
-    clear = [one for one in effects if _verdict(one.estimate.lower, one.estimate.upper) == labels.CLEAR]
+    clear = [one for one in effects if _verdict(answer.value, one) == labels.CLEAR]
     return labels.clear_effects(len(clear), counted(len(effects), "effect")) if effects else labels.NONE_SEPARATED
 
 
