@@ -236,3 +236,15 @@ def test_a_half_time_that_is_hardly_known_is_not_written_as_nothing(capsys):
     said = capsys.readouterr().out
     assert "50 % drainage time 0 " not in said
     assert "3600 s" in said
+
+
+@pytest.mark.parametrize("depth", [190.0, 1.9e-4, 0.0, -0.19, math.nan, math.inf])
+def test_a_depth_that_no_container_has_is_asked_back_by_curve_and_sample(depth):
+    """190 mm typed as 190 m, or as 0.19 mm: the foam's height over its time would be 4 km/h."""
+    readings = [(60.0, 4 * ML), (120.0, 9 * ML), (240.0, 18 * ML)]
+    with pytest.raises(InputError, match=r"must be greater than 0|not the depth of foam in a container"):
+        fit_drainage(readings, solution=40 * ML, depth=depth)
+    with pytest.raises(InputError, match=r"sample: depth: (.*like 190 mm|.*not a number)"):
+        evaluate(Weighing(2e-3, 0.1, 0.25, depth=depth))
+    for known in (0.005, 0.19, 3.0, None):
+        assert fit_drainage(readings, solution=40 * ML, depth=known).quarter.value > 0

@@ -200,3 +200,14 @@ def test_an_anemometer_that_all_samples_share_is_no_better_known_after_many():
     taken = [evaluate(weighing, air)] * 100
     mean = combine([s.capture for s in taken], [s.shared["capture"] for s in taken]).mean
     assert mean.standard_uncertainty / mean.value == pytest.approx(math.hypot(0.05, 0.3 / 12 / 10), rel=0.01)
+
+
+def test_an_empty_container_in_kilograms_is_asked_back_and_a_zeroed_scale_is_not():
+    """0.184 typed where grams are meant: the foam would weigh 165 kg/m³ in place of 73.5."""
+    with pytest.raises(InputError, match=r"sample: empty: no container weighs 0\.184 g. Check the unit; give 0 g"):
+        evaluate(Weighing(2e-3, 0.184e-3, 0.331))
+    assert evaluate(Weighing(2e-3, 0.0, 0.147)).density.value == pytest.approx(
+        evaluate(Weighing(2e-3, 0.184, 0.331)).density.value
+    )
+    with pytest.raises(InputError, match=r"147 g in 2000 L, 0\.0735 kg/m3, is too light for foam"):
+        evaluate(Weighing(2.0, 0.184, 0.331))

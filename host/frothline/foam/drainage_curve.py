@@ -35,6 +35,7 @@ FEWEST = 3  # readings: the curve has three parameters
 U_VOLUME = 2e-6  # m³: a glass divided by 5 mL, as of a sample
 U_TIME = 2.0  # s: a look at the clock and at the glass; judgement, no source
 U_DEPTH = 5e-3  # m: a ruler in foam, as in trials.common_depth; judgement, no source
+DEPTHS = (5e-3, 3.0)  # m of foam in a container; others are a slip of the unit; judgement, no source
 U_SHAPE = 0.03  # relative, of a time within the readings: no foam drains exactly like the curve; judgement, no source
 U_GAP = 0.2  # the same times the logarithm of the time over the nearest reading; from the curves of network models
 U_BEYOND = 0.35  # the same times the logarithm of the time over the last reading, beyond the readings
@@ -230,6 +231,14 @@ def _log_time(share: float, whole: float, x: Floats, solution: float | None) -> 
     return math.log(time) if math.isfinite(time) else 20.0
 
 
+def check_depth(depth: float | None, where: str) -> None:
+    """Raise InputError for a depth of foam that no container has, m; None is unknown."""
+    low, high = DEPTHS
+    if depth is not None and not low <= depth <= high:
+        what = "must be greater than 0" if depth <= 0.0 else "is not the depth of foam in a container"
+        raise InputError(f"{depth:g} m {what}", where=where, remedy="Check its unit, and write it like 190 mm")
+
+
 def _checked(
     readings: Sequence[tuple[float, float]], solution: float | None, depth: float | None, u_volume: float
 ) -> tuple[Floats, Floats]:
@@ -263,9 +272,9 @@ def _checked(
     t, v = np.array(used).T
     if not v.max() > 0.0:
         raise InputError("nothing has drained yet", where="drainage", remedy="Wait for the first liquid")
-    for name, value in (("solution", solution), ("depth", depth)):
-        if value is not None and not 0.0 < value < math.inf:
-            raise InputError(f"{value:g} must be greater than 0", where=f"drainage: {name}", remedy="Check its unit")
+    if solution is not None and not 0.0 < solution < math.inf:
+        raise InputError(f"{solution:g} must be greater than 0", where="drainage: solution", remedy="Check its unit")
+    check_depth(depth, "drainage: depth")
     if solution is not None and v.max() > 1.02 * solution + 2.0 * u_volume:
         raise InputError(
             f"{v.max() * 1e6:.0f} mL drained from foam that holds {solution * 1e6:.0f} mL of solution",

@@ -21,13 +21,15 @@ import numpy as np
 
 from frothline.errors import InputError
 from frothline.estimate import Z95, Estimate
-from frothline.foam.drainage_curve import FEWEST, DrainageCurve, fit_drainage
+from frothline.foam.drainage_curve import FEWEST, DrainageCurve, check_depth, fit_drainage
 from frothline.foam.target_windows import WindowVerdict, judge_figures
+from frothline.formatting import three_figures
 from frothline.numerics.distributions import chi_square_quantile
 from frothline.numerics.scatter import widening
 from frothline.numerics.uncertainty import propagate, student_factor
 from frothline.physics.foam import GAS_DENSITY, SOLUTION_DENSITY, drainage_time, expansion_ratio
 
+LIGHTEST = 1e-3  # kg, of an empty container: kilograms typed as grams; judgement, no source
 LEAST_DENSITY = 5.0  # kg/m3: 200 to 1, where high-expansion foam of the fire services begins (NFPA 11, from memory)
 RESOLVED = 3.0  # standard uncertainties of its mass by which the foam's mass must exceed 0
 SHORT = 0.1  # relative uncertainty above which a fill time is reported as too short; judgement
@@ -98,8 +100,7 @@ class Weighing:
                 where="sample: gas_density",
                 remedy="Give both in kg/m3, about 1.2 and 1000.",
             )
-        if self.depth is not None and self.depth <= 0.0:
-            raise InputError("the depth must be greater than 0", where="sample: depth")
+        check_depth(self.depth, "sample: depth")
         net = self.full - self.empty
         if self.container_volume <= 0:
             raise InputError("the volume must be greater than 0", where="sample: container_volume")
@@ -108,6 +109,12 @@ class Weighing:
                 f"full ({self.full * 1e3:.0f} g) is not heavier than empty ({self.empty * 1e3:.0f} g)",
                 where="sample: full",
                 remedy="Check which weighing is which, and that the scale was not zeroed in between.",
+            )
+        if 0.0 < self.empty < LIGHTEST:
+            raise InputError(
+                f"no container weighs {three_figures(self.empty * 1e3)} g",
+                where="sample: empty",
+                remedy="Check the unit; give 0 g where the scale was zeroed with the empty container.",
             )
         if net < RESOLVED * math.sqrt(2.0) * self.u_mass:
             raise InputError(
@@ -123,8 +130,9 @@ class Weighing:
                 remedy="Check the volume of the container and the unit of the weighings.",
             )
         if density < LEAST_DENSITY:
+            mass, volume, shown = map(three_figures, (net * 1e3, self.container_volume * 1e3, density))
             raise InputError(
-                f"{net * 1e3:.2g} g in {self.container_volume * 1e3:.3g} L, {density:.2g} kg/m3, is too light for foam",
+                f"{mass} g in {volume} L, {shown} kg/m3, is too light for foam",
                 where="sample: full",
                 remedy="Check the volume of the container and the unit of the weighings.",
             )
