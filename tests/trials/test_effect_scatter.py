@@ -198,9 +198,9 @@ def test_a_best_size_in_the_middle_is_said_with_its_distance_from_the_line():
     """60, 80, 60 with repeats: 325 mm is (80 + 81)/2 - (60.5 + 60.25)/2 = 20.125 above the line between the ends."""
     found = length_runs([60.0, 80.0, 60.5, 81.0, 61.0, 60.0], [250, 325, 400, 325, 250, 400])
     (text,) = [one for one in found.words if "straight line" in one]
-    assert "325 mm is 20.1 kg/m³ above the line between the ends" in text
+    assert "at 325 mm it is 20.1 kg/m³ above the line between the ends" in text
     below = length_runs([80.0, 60.0, 80.5, 61.0, 81.0, 80.0], [250, 325, 400, 325, 250, 400])
-    assert any("325 mm is 19.9 kg/m³ below" in one for one in below.words)
+    assert any("at 325 mm it is 19.9 kg/m³ below" in one for one in below.words)
 
 
 def test_a_straight_line_and_sizes_without_repeats_are_no_curve():

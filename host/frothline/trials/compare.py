@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from dataclasses import dataclass, replace
+from functools import cached_property
 from html import escape
 from typing import TYPE_CHECKING
 
@@ -77,7 +78,7 @@ class Comparison:
         """Paths of the entries to mark on a drawing."""
         return tuple(one.path for one in self.changed)
 
-    @property
+    @cached_property
     def figures(self) -> tuple[FigureChange, ...]:
         """The change of each figure, in the order of ``FIGURES``; those of the concrete only if both were poured."""
         shown = shown_figures((self.before,))

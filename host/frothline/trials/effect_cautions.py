@@ -111,8 +111,9 @@ def curves(
         side = "above" if above[worst] > 0.0 else "below"
         symbol = code.factor.rpartition(" (")[2].rstrip(")") if code.factor.endswith(")") else ""
         at = f"{between[worst]:.4g} {symbol}".strip()
+        ends = f"{code.factor} from {sizes[0]:.4g} to {sizes[-1]:.4g}"
+        off = f"at {at} it is {abs(above[worst]):.3g} {unit} {side} the line between the ends"
         found.append(
-            f"{response} is taken as a straight line over {code.factor} from {sizes[0]:.4g} to {sizes[-1]:.4g} and is "
-            f"none (p = {p:.2g}): {at} is {abs(above[worst]):.3g} {unit} {side} the line between the ends"
+            f"{response} is fitted as a straight line over {ends} but does not follow one (p = {p:.2g}): {off}"
         )
     return tuple(found)

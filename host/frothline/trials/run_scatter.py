@@ -4,12 +4,13 @@ from __future__ import annotations
 
 from collections.abc import Hashable, Sequence
 from dataclasses import dataclass
+from functools import lru_cache
 from math import hypot, sqrt
 
 import numpy as np
 
 from frothline.estimate import Z95, Estimate
-from frothline.generator.build import PARTS, entries
+from frothline.generator.build import PARTS, Build, entries
 from frothline.numerics.uncertainty import student_factor
 from frothline.trials.common_depth import comparable
 from frothline.trials.effect_scatter import fit_runs
@@ -49,13 +50,17 @@ def scatter_between(trials: Sequence[Trial], response: str) -> RunScatter | None
 
 def _run_of(trial: Trial) -> Hashable:
     """What two repeats have in common."""
-    parts = (
-        f"{part}.{entry.name}={getattr(getattr(trial.build, part), entry.name)}"
+    return (trial.air_source, None if trial.build is None else _entries_of(trial.build))
+
+
+@lru_cache(maxsize=4096)  # each figure of a comparison asks for all builds of the folder
+def _entries_of(build: Build) -> tuple[str, ...]:
+    return tuple(
+        f"{part}.{entry.name}={getattr(getattr(build, part), entry.name)}"
         for part in PARTS
         for entry in entries(part)
         if f"{part}.{entry.name}" not in NO_SETTING
     )
-    return (trial.air_source, *parts)
 
 
 def change_between(
