@@ -2,9 +2,11 @@
 
 import numpy as np
 import pytest
+from scipy import optimize
 
 from frothline.curve.blower import BlowerCurve
 from frothline.curve.steady_points import SteadyPoint
+from frothline.errors import OutsideValidity
 from frothline.generator.operating_conditions import OperatingConditions
 from frothline.generator.prediction import predict
 from frothline.generator.pressure_model import PressureModel
@@ -35,11 +37,35 @@ def test_pressure_and_flow_on_an_inflator_lie_inside_their_intervals(leak, bore)
         found = predict(model, inflator(seed, leak))
         flow, pressure = found.point.flow, found.point.pressure
         assert 0 < pressure.lower < pressure.value < pressure.upper
-        # ten points of 1 % each know the flow to well below 5 %; leakage of 10 % may add as much, and more through a
-        # hose of 6 mm, where the friction of the foam, known to a factor of seven, makes most of the pressure
-        least = 0.85 if bore == "6 mm" else 0.9
-        assert least * flow.value < flow.lower < flow.value < flow.upper < 1.05 * flow.value
+        # ten points of 1 % each know the flow to well below 5 %; leakage of 10 % may add as much
+        assert flow.lower < flow.value < flow.upper < 1.05 * flow.value
+        assert flow.lower > 0.9 * flow.value or (bore, leak) == ("6 mm", 0.1)
         assert found.air_rate.lower < found.air_rate.value < found.air_rate.upper
+
+
+def test_the_limits_through_a_narrow_hose_are_those_of_plain_draws():
+    """Through 6 mm the friction of the foam, known to a factor of seven, makes most of the pressure: it takes the pump
+    to where leakage takes a sixth of its flow. Each draw moves the model itself and is solved by itself (JCGM 101).
+    """
+    model, pump = generator("6 mm"), inflator(0, 0.1)
+    rng = np.random.default_rng(7)
+    values, vectors = np.linalg.eigh(pump.flow_curve.covariance)
+    flows = []
+    for _ in range(400):
+        c = pump.flow_curve.coefficients + vectors @ (np.sqrt(np.maximum(values, 0.0)) * rng.standard_normal(5))
+        drawn = model.moved({key: u * rng.standard_normal() for key, u in model.uncertainties.items()})
+
+        def lack(q, c=c, drawn=drawn):
+            try:
+                return float(np.polyval([min(c[1], 0.0), c[0]], drawn.pressure(q))) - q
+            except OutsideValidity:
+                return -1.0
+
+        flows.append(optimize.brentq(lack, 1e-6, 1.2 * FREE, rtol=1e-6))
+    told = predict(model, pump).point.flow
+    # at the limits of 400 draws the share beyond is known to 0.8 %, and an interval is a little wider than 95 %
+    for beyond in (np.mean(np.array(flows) < told.lower), np.mean(np.array(flows) > told.upper)):
+        assert 0.002 <= beyond <= 0.05
 
 
 def test_the_pressure_on_an_inflator_is_that_of_the_build_at_the_pump_s_flow():

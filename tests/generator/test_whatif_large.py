@@ -214,7 +214,10 @@ def test_draws_of_a_measured_generator_still_give_the_line_that_was_measured():
     wet = measured(PressureModel(FIRST, WET).moved(true), flows, rng)
     model = fit_to_sweeps(PressureModel(FIRST, WET), dry, wet).wet
     met = JointDraws().meet(SOURCE, model)
-    told = predict(model, SOURCE).point.flow
-    assert np.median(met.flow) == pytest.approx(met.flow[0], rel=0.002)
+    # half of the draws are on either side within 1.6 % of their number; the best fit is not their middle
+    assert np.median(met.flow) == pytest.approx(met.flow[0], rel=0.004)
+    q = float(met.flow[0])
+    first_order = operating_point(SOURCE, model.line(1.4 * q, 0.6 * q)).flow.standard_uncertainty
     low, high = np.quantile(met.flow, [0.16, 0.84])
-    assert (high - low) / 2 == pytest.approx(told.standard_uncertainty, rel=0.3)
+    assert (high - low) / 2 == pytest.approx(first_order, rel=0.3)
+    assert predict(model, SOURCE).point.flow.standard_uncertainty == pytest.approx(first_order, rel=0.3)

@@ -18,7 +18,9 @@ import scipy
 from frothline.curve.steady_points import SteadyPoint
 from frothline.errors import NotIdentifiable, TooFewPoints
 from frothline.estimate import Estimate
+from frothline.generator.factor_draws import FactorDraws
 from frothline.generator.learned_factors import LEARNED, PACKED
+from frothline.generator.points_posterior import PointsPosterior
 from frothline.generator.pressure_model import PressureModel
 from frothline.generator.pressure_terms import LABELS, SLOPES
 from frothline.numerics.arrays import Floats
@@ -139,6 +141,7 @@ class _Solved:
     chi_square: float
     freedom: int
     flow: float
+    posterior: PointsPosterior
 
     @property
     def logs(self) -> Floats:
@@ -177,7 +180,7 @@ def _solve(
     # true one. The points are therefore weighted again with the slope of the scaled model.
     theta = np.zeros(len(names))
     for _ in range(2):
-        w, common = _whitening(scaled(theta))
+        w, random, common = _whitening(scaled(theta))
         # beyond 8 first uncertainties it is another generator, not a scaled one
         found = scipy.optimize.least_squares(
             residual, theta, bounds=(-8.0, 8.0), method="trf", x_scale=1.0, diff_step=1e-4, args=(w,)
@@ -198,7 +201,11 @@ def _solve(
     # effect on the parameters of one standard uncertainty of each error common to the points
     moved = {name: root @ (spread @ seen.T @ (less * (w @ effect))) for name, effect in common.items()}
     flow = float(np.median(np.concatenate(flows)))
-    return _Solved(dry, names, first, mean, root, found.x, seen, spread, moved, less * less, chi_square, freedom, flow)
+    bare = [(replace(model, factors={}, errors=None), q) for (model, _), q in zip(sets, flows, strict=True)]
+    posterior = PointsPosterior(bare, names, mean, root, found.x, pressures, less * w, random / less, common)
+    return _Solved(
+        dry, names, first, mean, root, found.x, seen, spread, moved, less * less, chi_square, freedom, flow, posterior
+    )
 
 
 def _first_normal(model: PressureModel, names: list[str], first: Floats) -> tuple[Floats, Floats]:
@@ -224,10 +231,12 @@ def _flowing(points: Sequence[SteadyPoint]) -> tuple[SteadyPoint, ...]:
     return tuple(point for point in points if point.flow > 0.0)
 
 
-def _whitening(sets: Sequence[tuple[PressureModel, Sequence[SteadyPoint]]]) -> tuple[Floats, dict[str, Floats]]:
+def _whitening(
+    sets: Sequence[tuple[PressureModel, Sequence[SteadyPoint]]],
+) -> tuple[Floats, Floats, dict[str, Floats]]:
     """(n, n) matrix that makes the pressure errors of all points, flow errors carried over by the models' slopes,
-    independent and of unit size; and by name the effect on the pressures, (n,), of one standard uncertainty of each
-    error common to points, also between dry and wet ones.
+    independent and of unit size; standard uncertainties of each point alone, (n,); and by name the effect on the
+    pressures, (n,), of one standard uncertainty of each error common to points, also between dry and wet ones.
     """
     points = [(model, point) for model, some in sets for point in some]
     common: dict[str, Floats] = {}
@@ -242,7 +251,7 @@ def _whitening(sets: Sequence[tuple[PressureModel, Sequence[SteadyPoint]]]) -> t
             total -= effect**2
         random[k] = max(total, 0.0) + (MODEL_FLOOR * point.pressure) ** 2
     covariance = np.diag(random) + sum((np.outer(e, e) for e in common.values()), np.zeros((len(points),) * 2))
-    return np.linalg.inv(np.linalg.cholesky(covariance)), common
+    return np.linalg.inv(np.linalg.cholesky(covariance)), np.sqrt(random), common
 
 
 def _informed(jacobian: Floats) -> int:
@@ -269,8 +278,13 @@ def _result(
         u_first = sqrt(covariance[k, k]) / first[k]
         factor = Estimate.positive(value, u, "1")
         parameters.append(FittedParameter(key, PARAMETER_LABELS[key], factor, bool(u_first < SETTLED)))
-    wet_model = replace(wet, factors=logs, errors=_errors(wet, names, covariance, moved))
-    dry_model = None if dry is None else replace(dry, factors=logs, errors=_errors(dry, names, covariance, moved))
+    errors = _errors(names, covariance, moved)
+    draws = FactorDraws(frozenset(errors), solved.posterior.draws)
+    wet_model, dry_model = (
+        None if one is None else replace(one, factors=logs, errors=_with_others(one, names, errors), measured=draws)
+        for one in (wet, dry)
+    )
+    assert wet_model is not None
     undivided = (
         {"wet": _unresolved(wet_model, flow)} if any(key not in (dry or wet).parameters for key in names) else {}
     )
@@ -319,23 +333,26 @@ def _matters(model: PressureModel, names: list[str], flow: float) -> dict[str, b
     return {key: abs(model.moved({key: 0.1}).pressure(flow) - base) > 0.1 * MATTERS * base for key in names}
 
 
-def _errors(
-    model: PressureModel, names: list[str], covariance: Floats, moved: dict[str, Floats]
-) -> tuple[tuple[str, Mapping[str, float]], ...]:
+def _errors(names: list[str], covariance: Floats, moved: dict[str, Floats]) -> dict[str, dict[str, float]]:
     """The covariance as independent errors, with the same names for dry, wet and every build derived from this one.
 
     Sensor errors common with other sweeps keep their names, because they shift the source's curve and the generator
     together: a pressure that reads high does so in both and cancels at the operating point, a flow that reads high does
-    not. Parameters outside of the fit keep their first uncertainty.
+    not.
     """
     shared = sum((np.outer(step, step) for step in moved.values()), np.zeros_like(covariance))
     values, vectors = np.linalg.eigh(covariance - shared)
     steps = {f"generator, scaled: {k + 1}": sqrt(max(v, 0.0)) * vectors[:, k] for k, v in enumerate(values)}
-    together: list[tuple[str, Mapping[str, float]]] = [
-        (name, {key: float(step[j]) for j, key in enumerate(names) if key in model.parameters})
-        for name, step in (steps | moved).items()
-    ]
-    return (*together, *model.first_errors(key for key in model.parameters if key not in names))
+    return {name: dict(zip(names, step.tolist(), strict=True)) for name, step in (steps | moved).items()}
+
+
+def _with_others(
+    model: PressureModel, names: list[str], errors: Mapping[str, Mapping[str, float]]
+) -> tuple[tuple[str, Mapping[str, float]], ...]:
+    """The errors as far as a model has their parameters; those outside of the fit keep their first uncertainty."""
+    known = model.parameters
+    fitted = [(name, {key: value for key, value in step.items() if key in known}) for name, step in errors.items()]
+    return (*fitted, *model.first_errors(key for key in known if key not in names))
 
 
 def _words(

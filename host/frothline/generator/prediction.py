@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable
 from dataclasses import dataclass, replace
 from math import exp, hypot, inf, isfinite, log, nan, sqrt
 
@@ -16,10 +15,9 @@ from frothline.curve.uncertain_curve import ALL_POWERS, together
 from frothline.errors import OutsideValidity
 from frothline.estimate import Z95, Estimate
 from frothline.generator.foam_prior import FoamKnowledge
-from frothline.generator.joint_draws import JointDraws, Met
+from frothline.generator.joint_draws import JointDraws, Met, of_draws
 from frothline.generator.prediction_result import Prediction
 from frothline.generator.pressure_model import PressureModel
-from frothline.numerics.arrays import Floats
 from frothline.numerics.errors_in_both import basis
 from frothline.numerics.uncertainty import KNOWN, student_factor
 from frothline.physics.air import STANDARD_DENSITY
@@ -27,7 +25,7 @@ from frothline.physics.air import STANDARD_DENSITY
 UNEVEN = 1.15  # largest over smallest flow of the holes above which a note is given
 
 
-KNOWN_TO = 0.15  # relative: a model with a larger uncertainty is treated as known to a factor
+KNOWN_TO = 0.15  # relative: to here the model's uncertainty from the sheet is propagated to first order
 
 
 def predict(generator: PressureModel, blower: BlowerFit, knowledge: FoamKnowledge | None = None) -> Prediction:
@@ -64,11 +62,13 @@ def _predict(generator: PressureModel, blower: BlowerFit, knowledge: FoamKnowled
         else:
             line, near = closer, again
     assert line is not None
-    point = _bent(near, line, blower, generator)
+    variance, freedom = _of_gap(blower, line, near.flow.value)
+    point, draws = near, JointDraws()
+    if generator.measured or blower.flow_curve is not None or sqrt(variance) > KNOWN_TO * near.pressure.value:
+        point, freedom = _of_draws(near, draws.meet(blower, generator), top_flow(blower)), KNOWN
     if _rises(blower, top_flow(blower)):
-        point = _on_a_hump(point, JointDraws().meet(blower, generator))
+        point = _on_a_hump(point, draws.meet(blower, generator))
     c = generator.conditions
-    freedom = KNOWN if blower.flow_curve is not None else _of_gap(blower, line, point.flow.value)[1]
     known_flow = _Known(_log_u(point.flow), freedom)
     air = point.flow.scaled(STANDARD_DENSITY / c.ambient.density)
     step = 1.02
@@ -123,116 +123,28 @@ def top_flow(blower: BlowerFit) -> float:
     return max(blower.range[1], free if isfinite(free) else 0.0)
 
 
-def _bent(point: OperatingPoint, line: ResistanceLine, blower: BlowerFit, generator: PressureModel) -> OperatingPoint:
-    """The operating point with intervals for a model known only to a factor.
+def _of_draws(point: OperatingPoint, met: Met, reach: float) -> OperatingPoint:
+    """The operating point with intervals from joint draws, in which each error is applied in full: a factor of 1.5 or 2
+    to first order would reach below zero, and measured points determine the sum of factors that are not known
+    themselves.
 
-    A linear propagation of a factor of 1.5 or 2 would reach below zero. The limits of the flow are therefore the
-    intersections of the curve with the model divided and multiplied by its factor (a log-normal error). The pressure's
-    interval is asymmetric only by the model's part of the error, which moves it along the curve. The curve's own part
-    and the common part stay as in the joint covariance; both parts are added as squares. The same holds for the margin.
+    ``reach`` : m³/s, the end of the source's known range; a limit of the flow there stays that of first order
     """
-    if blower.flow_curve is not None:
-        return _of_draws(point, JointDraws().meet(blower, generator))
-    q, p = point.flow.value, point.pressure.value
-    variance, freedom = _of_gap(blower, line, q)
-    u = sqrt(variance) / p
-    if u < KNOWN_TO:
-        return point
-    k = float(student_factor(freedom))
-    even = sqrt(log(1.0 + (float(line.curve.u(q)) / p) ** 2))
-
-    def of_load(flow: float, factor: float) -> float:
-        # Towards less resistance the symmetric interval is used if it reaches further: a wet packing needs two to six
-        # times the dry one (common practice, no source), beds of grains would make it twelve.
-        return max(_reaches(generator, flow, factor), -factor * even)
-
-    def both(flow: float, sign: float) -> float:
-        """Uncertainty of the load's over the source's pressure at a flow, as a logarithm."""
-        of_source = _of_gap(blower, line, flow)[0] - float(line.curve.u(flow)) ** 2
-        own = max(of_source, 0.0) / max(blower.pressure_at(flow), 1e-3 * p) ** 2
-        return hypot(of_load(flow, sign * k), k * sqrt(log(1.0 + own)))
-
-    limits = _between(generator, blower, q, both)
-    # if the lower end is zero flow, the logarithm's width is that of the upper half
-    u_flow = q * (log(limits[1] / limits[0]) / 2 if limits[0] > 0 else log(limits[1] / q)) / k
-    flow = replace(point.flow, lower=limits[0], upper=limits[1], standard_uncertainty=u_flow)
-    normal = float(student_factor(KNOWN))
-    along = np.linspace(*_between(generator, blower, q, lambda f, sign: of_load(f, sign * normal)), 33)
-    pressures = blower.pressure(along)[0]  # over a hump neither end need be the highest
-    down, up = max(p - float(np.min(pressures)), 0.0), max(float(np.max(pressures)) - p, 0.0)
-    by_source, by_load = derivatives(blower, line, q)
-    covariance, freedoms = together((blower.curve, by_source), (line.curve, by_load))
-    load_alone = by_load @ line.curve.covariance @ by_load.T
-
-    def joined(estimate: Estimate, row: int, below: float, above: float) -> Estimate:
-        rest = max(float(covariance[row, row] - load_alone[row, row]), 0.0)
-        own = max(float(freedoms[row]) * (rest / float(covariance[row, row])) ** 2, 1.0)
-        half = float(student_factor(own)) * sqrt(rest)
-        u_bent = (below + above) / (2 * normal)
-        value = estimate.value
-        return replace(
-            estimate,
-            standard_uncertainty=hypot(u_bent, sqrt(rest)),
-            lower=value - hypot(below, half),
-            upper=value + hypot(above, half),
-        )
-
-    pressure = joined(point.pressure, 1, down, up)
-    margin = joined(point.margin, 2, up, down) if point.margin.known else point.margin
-    wider = np.array([pressure.standard_uncertainty, u_flow if isfinite(u_flow) else point.flow.standard_uncertainty])
-    wider = wider / np.sqrt(np.diag(point.covariance))
-    return replace(
-        point, flow=flow, pressure=pressure, margin=margin, covariance=point.covariance * np.outer(wider, wider)
-    )
-
-
-def _of_draws(point: OperatingPoint, met: Met) -> OperatingPoint:
-    """The operating point of a positive-displacement source with intervals from joint draws, which use its q(p).
-
-    Its p(q) is nearly vertical, so a linear propagation gives limits far from the value.
-    """
-    lower, upper = (np.quantile((met.flow, met.pressure), share, axis=1) for share in (0.025, 0.975))
-
-    def drawn(one: Estimate, row: int, values: Floats) -> Estimate:
-        down, up = float(lower[row]), float(upper[row])
-        return replace(one, value=float(values[0]), lower=down, upper=up, standard_uncertainty=(up - down) / (2 * Z95))
-
-    flow, pressure = drawn(point.flow, 0, met.flow), drawn(point.pressure, 1, met.pressure)
-    return replace(point, flow=flow, pressure=pressure, covariance=np.cov(met.pressure[1:], met.flow[1:]))
-
-
-def _between(
-    generator: PressureModel, blower: BlowerFit, q: float, reaches: Callable[[float, float], float]
-) -> tuple[float, float]:
-    """Flows at which the source meets the model times and divided by its factor, ``reaches(flow, sign)`` its logarithm;
-    as that depends on the flow, it is evaluated again at the end found.
-    """
-
-    def end(sign: float) -> float:
-        found = q
-        for _ in range(2):
-            try:
-                found = meeting_flow(generator, blower, exp(sign * reaches(max(found, 0.02 * q), sign)))
-            except OutsideValidity:  # an error takes the model beyond any blower's range
-                break
-        return found
-
-    return min(end(1.0), q), max(end(-1.0), q)
-
-
-def _reaches(generator: PressureModel, flow: float, k: float) -> float:
-    """Shift of the model's pressure at a flow by ``k`` standard uncertainties of all errors together, as a logarithm.
-
-    Each error is applied in full and the squares are added: a part with a factor of 6 or a sixth raises the whole more
-    than it lowers it.
-    """
-    base, square = generator.pressure(flow), 0.0
-    for _, step in generator.effects:
-        end = generator.moved({key: k * value for key, value in step.items()}).pressure(flow)
-        if (end - base) * k < 0.0:  # for an exponent, for example, the other direction raises
-            end = generator.moved({key: -k * value for key, value in step.items()}).pressure(flow)
-        square += log(end / base) ** 2
-    return sqrt(square)
+    flows, pressures = met.about(point)
+    flow, pressure = of_draws(point.flow, flows), of_draws(point.pressure, pressures)
+    if flow.upper >= reach:
+        flow = replace(flow, upper=max(flow.upper, point.flow.upper))
+    q, u_flow = point.flow.value, point.flow.standard_uncertainty
+    if isfinite(flow.upper):  # of a factor: twice the flow is as far as half
+        u_flow = q * (log(flow.upper / flow.lower) / 2 if flow.lower > 0.0 else log(flow.upper / q)) / Z95
+    flow = replace(flow, standard_uncertainty=u_flow)
+    margins = met.highest - met.pressure
+    margin = of_draws(point.margin, point.margin.value + margins - margins[0]) if point.margin.known else point.margin
+    sizes = np.array([pressure.standard_uncertainty, u_flow])
+    with np.errstate(invalid="ignore"):
+        alike = np.nan_to_num(np.corrcoef(pressures[1:], flows[1:]))
+    np.fill_diagonal(alike, 1.0)
+    return replace(point, flow=flow, pressure=pressure, margin=margin, covariance=alike * np.outer(sizes, sizes))
 
 
 def _of_gap(blower: BlowerFit, line: ResistanceLine, q: float) -> tuple[float, float]:
@@ -244,8 +156,8 @@ def _of_gap(blower: BlowerFit, line: ResistanceLine, q: float) -> tuple[float, f
     return float(variance[0, 0]), float(freedom[0])
 
 
-def meeting_flow(generator: PressureModel, blower: BlowerFit, factor: float = 1.0) -> float:
-    """Flow, m³/s, at which the source meets the model times a factor; 0 if it cannot drive it.
+def meeting_flow(generator: PressureModel, blower: BlowerFit) -> float:
+    """Flow, m³/s, at which the source meets the model; 0 if it cannot drive it.
 
     Of several, the smallest at which the load rises past the source: the stable one.
     """
@@ -253,7 +165,7 @@ def meeting_flow(generator: PressureModel, blower: BlowerFit, factor: float = 1.
 
     def gap(q: float) -> float:
         try:
-            return blower.pressure_at(q) - factor * generator.pressure(q)
+            return blower.pressure_at(q) - generator.pressure(q)
         except OutsideValidity:
             return -1e6
 
@@ -381,17 +293,3 @@ def _foam(
     u_liquid = known.u_expansion / (E * (E - 1.0))  # of E/(E - 1)
     up = hypot(up, float(student_factor(KNOWN)) * u_liquid)
     return _spread(bubbles * E / (E - 1.0), known_bubbles.beside(u_liquid), "m³/s", beyond, said, up), None
-
-
-def derivatives(source: BlowerFit, line: ResistanceLine, q: float) -> tuple[Floats, Floats]:
-    """Derivatives (3, n) of flow, pressure and margin at the operating point, by the coefficients of source and load
-    (to first order, of the pressure over the flow).
-    """
-    here = basis(ALL_POWERS, q)[0]
-    falling, rising = float(source.curve.value(q, 1)), float(line.curve.value(q, 1))
-    apart = falling - rising
-    flows = np.linspace(0.0, max(source.range[1], q), 401)
-    there = basis(ALL_POWERS, float(flows[int(np.argmax(source.curve.value(flows)))]))[0]  # its largest pressure
-    by_source = np.array([-here, -rising * here, apart * there + rising * here]) / apart
-    by_load = np.array([here, falling * here, -falling * here]) / apart
-    return by_source, by_load

@@ -18,6 +18,7 @@ from collections.abc import Iterable, Mapping
 from dataclasses import dataclass, field, replace
 from functools import cached_property
 from math import pi, sqrt
+from typing import cast
 
 import numpy as np
 import scipy
@@ -27,6 +28,7 @@ from frothline.curve.uncertain_curve import ALL_POWERS, Uncertain
 from frothline.errors import OutsideValidity
 from frothline.estimate import Estimate
 from frothline.generator.build import Build
+from frothline.generator.factor_draws import FactorDraws
 from frothline.generator.learned_factors import Experience, LearnedFactors
 from frothline.generator.operating_conditions import OperatingConditions
 from frothline.generator.packing_model import _positive
@@ -42,9 +44,10 @@ from frothline.generator.pressure_terms import (
     usual_slope,
 )
 from frothline.numerics.arrays import Floats
-from frothline.physics.air import STANDARD_DENSITY
+from frothline.physics.air import STANDARD_DENSITY, Real
 from frothline.physics.manifold import perforated_pipe
 
+BEYOND = 1e6  # Pa
 KEPT = 5000  # pressure drops of terms that a model and those moved from it remember
 
 
@@ -67,7 +70,7 @@ class PressureModel:
         means the uncertainty of each parameter before this build was measured
     ``experience`` : what other measured builds say, for this build and for those changed from it
     ``learned`` : the prior that it gives for this build; None without one. ``from_sheet`` sets both.
-    ``before_outlet`` : the generator before its outlet was changed to this one
+    ``measured`` : draws from the points measured through it, which stand for some of ``errors``; None without points
     """
 
     build: Build
@@ -76,7 +79,7 @@ class PressureModel:
     errors: tuple[tuple[str, Mapping[str, float]], ...] | None = None
     experience: Experience | None = field(default=None, repr=False)
     learned: LearnedFactors | None = field(default=None, repr=False, compare=False)
-    before_outlet: PressureModel | None = field(default=None, repr=False, compare=False)
+    measured: FactorDraws | None = field(default=None, repr=False, compare=False)
     # drops of a term and their sum by its number, mass flow, pressure behind it and factors; common to all ``moved``
     # models
     _known: dict[tuple[int, float, float, tuple[float, ...]], tuple[dict[str, float], float]] = field(
@@ -142,6 +145,26 @@ class PressureModel:
         """Gauge pressure, Pa, that the build needs at a standard flow, m³/s at 1.2 kg/m³."""
         return sum([taken for _, taken in self._walk(standard_flow * STANDARD_DENSITY)])
 
+    def drawn(self, shifts: Mapping[str, Floats], flows: Floats) -> Floats:
+        """Gauge pressures, Pa, (n, m), at standard flows above zero (m,), with the logarithms of the factors shifted by
+        n draws, (n,) each; at most BEYOND, where the model's range has ended.
+        """
+        factors: dict[str, Real] = dict(self.factors)
+        for key, shift in shifts.items():
+            factors[key] = factors.get(key, 0.0) + shift
+        of = TermInput(self.build, self.conditions, factors, self._fixed)
+        ambient = self.conditions.ambient.pressure
+        n = max((len(shift) for shift in shifts.values()), default=1)
+        found = np.empty((n, len(flows)))
+        with np.errstate(over="ignore", invalid="ignore"):
+            for k, q in enumerate(flows):
+                p = np.full(n, ambient)
+                for term in TERMS:
+                    for taken in term.drops(of, float(q) * STANDARD_DENSITY, p).values():
+                        p = np.fmin(p + taken, ambient + BEYOND)
+                found[:, k] = p - ambient
+        return found
+
     def _walk(self, mass_flow: float) -> list[tuple[dict[str, float], float]]:
         """Pressure drops of each term and their sum, Pa, upstream from the bucket; errors as of ``drops``."""
         if mass_flow < 0.0:
@@ -156,7 +179,7 @@ class PressureModel:
             if taken is None:
                 if len(known) >= KEPT:
                     known.clear()
-                drops = term.drops(self._of, mass_flow, p)
+                drops = cast("dict[str, float]", term.drops(self._of, mass_flow, p))
                 taken = known[asked] = drops, sum(drops.values())
             walked.append(taken)
             p += taken[1]

@@ -1,9 +1,10 @@
 """Pressure drop terms of a build, from its geometry, one term per element.
 
 A term is a function of the build, its conditions and the uncertain factors (``TermInput``), the mass flow of air (kg/s)
-and the absolute pressure behind the element (Pa). It returns pressure drops (Pa) by key of LABELS. TERMS lists the
-terms upstream from the bucket; ``uncertainties_of`` has the standard uncertainty of each uncertain coefficient. A new
-element needs a term here, a label and, if uncertain, a line there.
+and the absolute pressure behind the element (Pa), which may be that of many draws of the factors, (n,). It returns
+pressure drops (Pa) by key of LABELS. TERMS lists the terms upstream from the bucket; ``uncertainties_of`` has the
+standard uncertainty of each uncertain coefficient. A new element needs a term here, a label and, if uncertain, a line
+there.
 """
 
 from __future__ import annotations
@@ -14,13 +15,15 @@ from functools import cached_property
 from itertools import pairwise
 from math import exp, hypot, log, sqrt
 
+import numpy as np
+
 from frothline.estimate import Z95
 from frothline.generator.build import Build
 from frothline.generator.operating_conditions import OperatingConditions
 from frothline.generator.packing_model import packing_coefficients, packing_pore
 from frothline.physics import foam, packing, pipe, water
-from frothline.physics.air import STANDARD_DENSITY
-from frothline.physics.hole import Countersink, HoleJet, discharge_of_drilled_hole, pressure_before_hole
+from frothline.physics.air import STANDARD_DENSITY, Real
+from frothline.physics.hole import Countersink, HoleJet, HoleJets, discharge_of_drilled_hole, pressure_before_hole
 
 COUNTERSUNK: dict[str, Countersink] = {"no": "none", "inside": "inside", "outside": "outside"}  # the sheet's words
 
@@ -222,21 +225,24 @@ class FixedTerms:
 
 @dataclass(frozen=True)
 class TermInput:
-    """A build, its conditions, and the natural logarithm of the factor on each parameter (SLOPES: the exponent)."""
+    """A build, its conditions, and the natural logarithm of the factor on each parameter (SLOPES: the exponent), or
+    those of many draws, (n,).
+    """
 
     build: Build
     conditions: OperatingConditions
-    factors: Mapping[str, float]
+    factors: Mapping[str, Real]
     fixed: FixedTerms
 
-    def factor(self, key: str) -> float:
-        return exp(self.factors.get(key, 0.0))
+    def factor(self, key: str) -> Real:
+        logarithm = self.factors.get(key, 0.0)
+        return np.exp(logarithm) if isinstance(logarithm, np.ndarray) else exp(logarithm)
 
-    def sloped(self, key: str, m: float, bore: float) -> float:
+    def sloped(self, key: str, m: float, bore: float) -> Real:
         """A factor that also depends on the speed in a bore."""
         exponent = usual_slope(self.build, key) + self.factors.get(f"{key} slope", 0.0)
         speed = m / (STANDARD_DENSITY * pipe.area(bore))
-        return float(self.factor(key) * max(speed / REFERENCE_SPEEDS[key], LEAST_SPEED) ** exponent)
+        return self.factor(key) * max(speed / REFERENCE_SPEEDS[key], LEAST_SPEED) ** exponent
 
     def solution_mass_flow(self, m: float) -> float:
         c = self.conditions
@@ -247,17 +253,17 @@ class TermInput:
         return foam.SOLUTION_DENSITY * c.capture * m / c.ambient.density / (c.expansion - 1.0)
 
 
-def _isothermal(p: float, gas: float, forced: float) -> float:
+def _isothermal(p: Real, gas: float, forced: Real) -> Real:
     """Drop upstream of p where the drop is ``forced``/ρ at the mean density: Δp (p + Δp/2) = R T x forced."""
-    return sqrt(p * p + 2.0 * gas * forced) - p
+    return (p * p + 2.0 * gas * forced) ** 0.5 - p
 
 
-def fittings(of: TermInput, m: float, p: float) -> dict[str, float]:
+def fittings(of: TermInput, m: float, p: Real) -> dict[str, Real]:
     taken = _isothermal(p, of.fixed.gas[0], of.factor("fittings") * of.fixed.fittings * m * m / 2)
     return {"fittings": taken}
 
 
-def hose(of: TermInput, m: float, p: float) -> dict[str, float]:
+def hose(of: TermInput, m: float, p: Real) -> dict[str, Real]:
     h = of.build.hose
     if h.length <= 0.0:
         return {}
@@ -269,37 +275,44 @@ def hose(of: TermInput, m: float, p: float) -> dict[str, float]:
     return {"hose": _isothermal(p, of.fixed.gas[0], forced)}
 
 
-def holes(of: TermInput, m: float, p: float) -> dict[str, float]:
+def holes(of: TermInput, m: float, p: Real) -> dict[str, Real]:
     t, c = of.build.tube, of.conditions
     every, under = of.fixed.holes
-    C = of.fixed.discharge / sqrt(of.factor("holes"))
+    C = of.fixed.discharge / of.factor("holes") ** 0.5
     T, R = c.line_temperature, c.ambient.gas_constant
     head = of.fixed.lift[0] * of.factor("head") if under else 0.0
     entry = of.fixed.lift[1] * of.factor("entry") if under else 0.0
-
-    jet = HoleJet(t.hole, T, C, R)
-
-    def before(number: int, flow: float, outside: float) -> float:
-        return pressure_before_hole(flow / number, t.hole, outside, T, C, R)
-
-    def through(number: int, inside: float, outside: float) -> float:
-        return number * jet.mass_flow(inside, outside) if inside > outside else 0.0
-
     lifted = p + head + entry
-    if under == every:
-        inside = before(under, m, lifted)
+    share: Real = 1.0
+    if under in (0, every):
+        inside = pressure_before_hole(m / every, t.hole, lifted, T, C, R)
     else:
-        inside = before(every - under, m, p)
-        if under and inside > lifted:  # some of it goes through those under liquid
-            inside = jet.common_pressure(m, every - under, p, under, lifted)
+        inside, through = _partly_covered(of, m, p, lifted, C)
+        # the energy of the share of air that lifts the liquid
+        share = under * through / m if m > 0.0 else 0.0
     if not under:
         return {"holes": inside - p}
-    # if all holes are covered, all air lifts the liquid; else the energy of the share of air that does
-    share = 1.0 if under == every else (through(under, inside, lifted) / m if m > 0.0 else 0.0)
     return {"holes": inside - p - share * (head + entry), "head": share * head, "entry": share * entry}
 
 
-def packing_bed(of: TermInput, m: float, p: float) -> dict[str, float]:
+def _partly_covered(of: TermInput, m: float, p: Real, lifted: Real, C: Real) -> tuple[Real, Real]:
+    """Absolute pressure before the holes, Pa, some under liquid, and the mass flow of one of those, kg/s."""
+    hole, c = of.build.tube.hole, of.conditions
+    T, R = c.line_temperature, c.ambient.gas_constant
+    every, under = of.fixed.holes
+    inside = pressure_before_hole(m / (every - under), hole, p, T, C, R)  # if all air takes the open ones
+    if isinstance(p, np.ndarray):
+        jets, lifts = HoleJets(hole, T, C * np.ones_like(p), R), lifted * np.ones_like(p)
+        inside = np.where(inside > lifts, jets.common_pressure(m, every - under, p, under, lifts), inside)
+        return inside, jets.mass_flow(inside, lifts)
+    if inside <= lifted:
+        return inside, 0.0
+    jet = HoleJet(hole, T, float(C), R)
+    inside = jet.common_pressure(m, every - under, p, under, float(lifted))
+    return inside, jet.mass_flow(inside, float(lifted))
+
+
+def packing_bed(of: TermInput, m: float, p: Real) -> dict[str, Real]:
     b, c = of.build, of.conditions
     if b.packing.kind == "none":
         return {}
@@ -311,17 +324,18 @@ def packing_bed(of: TermInput, m: float, p: float) -> dict[str, float]:
     gas = of.fixed.gas[1]
     if not c.wet:
         return {"packing": _isothermal(p, gas, forced)}
-    found = {"pores": of.fixed.pores * of.factor("pores"), "packing": 0.0}
+    found: dict[str, Real] = {"pores": of.fixed.pores * of.factor("pores"), "packing": 0.0}
     if m > 0.0:
         dry = _isothermal(p, gas, forced)
         v = of.solution_mass_flow(m) / foam.SOLUTION_DENSITY / A
         liquid = scale * (alpha * of.fixed.solution_viscosity * v + beta * foam.SOLUTION_DENSITY * v * v)
         times = packing.wet_multiplier_larkins(dry, liquid).value * of.sloped("wetting", m, b.body.bore)
-        found["packing"] = _isothermal(p, gas, forced * max(times, 1.0))
+        wet = np.maximum(times, 1.0) if isinstance(times, np.ndarray) else max(times, 1.0)
+        found["packing"] = _isothermal(p, gas, forced * wet)
     return found
 
 
-def outlet(of: TermInput, m: float, p: float) -> dict[str, float]:
+def outlet(of: TermInput, m: float, p: Real) -> dict[str, Real]:
     b, o = of.build, of.build.outlet
     ml = of.solution_mass_flow(m)
     rho = p / of.fixed.gas[1]
@@ -350,7 +364,7 @@ class Term:
 
     keys: tuple[str, ...]
     factors: tuple[str, ...]
-    drops: Callable[[TermInput, float, float], dict[str, float]]
+    drops: Callable[[TermInput, float, Real], dict[str, Real]]
 
 
 TERMS = (  # upstream from the bucket

@@ -21,7 +21,7 @@ from frothline.formatting import PERCENT, difference_text
 from frothline.generator.build import Build, Difference, differences
 from frothline.generator.build_checks import check_build
 from frothline.generator.foam_prior import FoamKnowledge
-from frothline.generator.joint_draws import JointDraws
+from frothline.generator.joint_draws import JointDraws, of_draws
 from frothline.generator.prediction import meeting_flow, predict, unmeasured
 from frothline.generator.prediction_result import Prediction
 from frothline.generator.pressure_model import PressureModel, from_sheet
@@ -52,10 +52,6 @@ RESIZED = "generator, resized"  # name of the added errors of a part of another 
 # A refilled packing may have a lower pressure drop although it is longer: this alone can reverse the sign of a change.
 REPACKED = f"{RESIZED}: packing"
 SURELY = 2.0  # standard uncertainties
-# Share of the draws beyond either end of an interval: with 0.025 of a thousand draws an end is as often too near as too
-# far; with this share the interval covers 95 % in nine of ten cases (25 less 1.28 times the root of 24.4 draws,
-# binomial).
-OUTER = 0.019
 SAME = 1e-9  # relative: pressures that differ by less are the same
 
 # A part of another size is not exactly the measured part, scaled: its added error as the standard uncertainty of a
@@ -110,8 +106,8 @@ def changed_build(generator: PressureModel, build: Build) -> PressureModel:
     if "foam" in known and not before.outlet.hose and before.outlet.bore != build.outlet.bore:
         u = _FOAM_BORE * abs(log(build.outlet.bore / before.outlet.bore))
         errors.append((f"{RESIZED}: foam", {"foam": u}))
-    origin = generator if before.outlet != build.outlet else None
-    return replace(bare, errors=tuple((name, step) for name, step in errors if step), before_outlet=origin)
+    kept_errors = tuple((name, step) for name, step in errors if step)
+    return replace(bare, errors=kept_errors, measured=generator.measured)
 
 
 def _merged(errors: Iterable[tuple[str, Mapping[str, float]]]) -> list[tuple[str, Mapping[str, float]]]:
@@ -242,9 +238,7 @@ def _moved(
     assert isinstance(after.point, OperatingPoint)
     draws = JointDraws()
     old, new = draws.meet(blower, generator), draws.meet(new_blower or blower, after.generator)
-    one, other = before.point, after.point
-    q0, q1 = (_about(at.flow.value, met.flow) for at, met in ((one, old), (other, new)))
-    p0, p1 = (at.pressure.value + met.pressure - met.pressure[0] for at, met in ((one, old), (other, new)))
+    (q0, p0), (q1, p1) = old.about(before.point), new.about(after.point)
     if new_blower is None:
         # if physics gives the sign, the added error of a new part cannot reverse it
         flows = np.concatenate([q0, q1])
@@ -253,25 +247,18 @@ def _moved(
         turned = way * (q1 - q0) > 0.0
         q1, p1 = np.where(turned, q0, q1), np.where(turned, p0, p1)
     change = after.point.flow.value / before.point.flow.value - 1.0
-    share = _of_draws(change, np.divide(q1, q0, out=np.ones_like(q0), where=q0 > 0.0) - 1.0, "1")
+    share = _estimate(change, np.divide(q1, q0, out=np.ones_like(q0), where=q0 > 0.0) - 1.0, "1")
     signs = np.sign(q1 - q0)[1:]
     return _Moved(
-        _of_draws(after.point.flow.value - before.point.flow.value, q1 - q0, "m³/s"),
-        _of_draws(after.point.pressure.value - before.point.pressure.value, p1 - p0, "Pa"),
+        _estimate(after.point.flow.value - before.point.flow.value, q1 - q0, "m³/s"),
+        _estimate(after.point.pressure.value - before.point.pressure.value, p1 - p0, "Pa"),
         share,
         float(np.mean((signs == np.sign(change)) + 0.5 * (signs == 0.0))),
     )
 
 
-def _about(value: float, flow: Floats) -> Floats:
-    """Draws of a flow (n,), scaled to the model's value without errors."""
-    return flow * (value / flow[0]) if flow[0] > 0.0 else flow
-
-
-def _of_draws(value: float, draws: Floats, unit: str) -> Estimate:
-    """An estimate from draws (n,); the first one is without errors and does not count."""
-    lower, low, high, upper = np.quantile(draws[1:], [OUTER, 0.16, 0.84, 1.0 - OUTER])
-    return Estimate(value, float(high - low) / 2.0, min(float(lower), value), max(float(upper), value), unit)
+def _estimate(value: float, draws: Floats, unit: str) -> Estimate:
+    return of_draws(Estimate(value, 0.0, value, value, unit), draws)
 
 
 def _direction(generator: PressureModel, build: Build, after: PressureModel, low: float, high: float) -> int:

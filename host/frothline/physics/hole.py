@@ -3,14 +3,16 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
-from math import exp, expm1, inf, log1p, pi, sqrt
+from math import exp, expm1, inf, log, log1p, pi, sqrt
 from typing import Literal
 
 import numpy as np
+from numpy.typing import NDArray
 
 from frothline.errors import OutsideValidity
 from frothline.physics.air import DRY_GAS_CONSTANT, HEAT_CAPACITY_RATIO, Real
 
+Floats = NDArray[np.float64]
 Countersink = Literal["none", "inside", "outside"]
 
 SHARP_PLATE_DISCHARGE = 0.60  # to the atmosphere, small relative to the pipe, at high Reynolds number
@@ -113,15 +115,72 @@ class HoleJet:
         return lifted + s * s
 
 
+class HoleJets:
+    """``HoleJet`` with many discharge coefficients (n,), each with its own pressures (n,)."""
+
+    def __init__(
+        self, diameter: float, temperature: float, discharge: Floats, gas_constant: float = DRY_GAS_CONSTANT
+    ) -> None:
+        kappa = HEAT_CAPACITY_RATIO
+        self._area = discharge * pi / 4 * diameter**2
+        self._push = 2.0 * kappa / ((kappa - 1.0) * gas_constant * temperature)
+        self._most = -log(_critical_ratio(kappa))
+        self._exponents = 2.0 / kappa, (kappa + 1.0) / kappa
+
+    def mass_flow(self, upstream_pressure: Floats, downstream_pressure: Floats) -> Floats:
+        """Mass flow, kg/s, between two absolute pressures, Pa; 0 where the downstream pressure is higher."""
+        fall = np.log(np.maximum(upstream_pressure / downstream_pressure, 1.0))
+        return self._flow(downstream_pressure, fall)[0]
+
+    def common_pressure(self, flow_of_mass: float, holes: int, outside: Floats, covered: int, lifted: Floats) -> Floats:
+        """``HoleJet.common_pressure``, to 1e-9; ``lifted`` where the first group passes the flow with less.
+
+        Newton's method in the same s, from the same start; the flow is convex in it, so that each step ends at or above
+        the root.
+        """
+        apart = lifted - outside
+        low, high = self._exponents
+        wanted = flow_of_mass / (self._area * np.sqrt(self._push * (high - low) * lifted))
+        n, c = float(holes), float(covered)
+        if n != c:
+            inside = np.maximum(c * c * wanted**2 - (c * c - n * n) * (wanted**2 - n * n * apart), 0.0)
+            s = (c * wanted - np.sqrt(inside)) / (c * c - n * n)
+        else:
+            s = (wanted**2 - n * n * apart) / (2.0 * n * wanted)
+        s = np.maximum(s, 1e-7 * np.sqrt(lifted))
+        for _ in range(60):
+            one, by_one = self._flow(outside, np.log1p((apart + s * s) / outside))
+            two, by_two = self._flow(lifted, np.log1p(s * s / lifted))
+            step = (holes * one + covered * two - flow_of_mass) / (2.0 * s * (holes * by_one + covered * by_two))
+            s = np.maximum(s - step, 0.1 * s)
+            if np.all((np.abs(step) <= 1e-7 * s) | (s * s <= 1e-12 * lifted)):  # the next step is the square of it
+                break
+        found: Floats = lifted + s * s
+        return found
+
+    def _flow(self, after: Floats, fall: Floats) -> tuple[Floats, Floats]:
+        """Flow of one hole, kg/s, and its derivative by the pressure before it, (n,), from the pressure behind it, Pa,
+        and the logarithm of the ratio of the two.
+        """
+        low, high = self._exponents
+        x = np.minimum(fall, self._most)  # choked past it
+        first = np.exp(-low * x)
+        root = np.sqrt(-self._push * first * np.expm1((low - high) * x))
+        with np.errstate(divide="ignore", invalid="ignore"):
+            bend = self._push * (high * np.exp(-high * x) - low * first) / (2.0 * root)
+        slope = root + np.where((fall >= self._most) | (root == 0.0), 0.0, bend)
+        return self._area * after * np.exp(fall) * root, self._area * slope
+
+
 def pressure_before_hole(
     flow_of_mass: float,
     diameter: float,
-    downstream_pressure: float,
+    downstream_pressure: Real,
     temperature: float,
-    discharge: float = 0.61,
+    discharge: Real = 0.61,
     gas_constant: float = DRY_GAS_CONSTANT,
     kappa: float = HEAT_CAPACITY_RATIO,
-) -> float:
+) -> Real:
     """Pressure for a mass flow of air through a hole: the inverse of `HoleJet`, in closed form.
 
     y = ½ + √(¼ + K), p0 = p2 y^(κ/(κ-1)), K = (ṁ/(C A p2))² (κ-1) R T/(2κ); past choking p0 = ṁ/(C A) √(R T/κ)
@@ -147,14 +206,13 @@ def pressure_before_hole(
     if flow_of_mass < 0.0:
         raise OutsideValidity("the flow is below zero", remedy="Swap the sides")
     flux = flow_of_mass / (discharge * pi / 4 * diameter**2)
-    y = 0.5 + sqrt(
-        0.25 + (flux / downstream_pressure) ** 2 * (kappa - 1.0) * gas_constant * temperature / (2.0 * kappa)
-    )
-    before = float(downstream_pressure * y ** (kappa / (kappa - 1.0)))
-    if downstream_pressure / before >= _critical_ratio(kappa):
-        return before
+    K = (flux / downstream_pressure) ** 2 * (kappa - 1.0) * gas_constant * temperature / (2.0 * kappa)
+    before = downstream_pressure * (0.5 + (0.25 + K) ** 0.5) ** (kappa / (kappa - 1.0))
     steep = ((kappa + 1.0) / 2.0) ** ((kappa + 1.0) / (2.0 * (kappa - 1.0)))
-    return float(flux * sqrt(gas_constant * temperature / kappa) * steep)
+    choked = flux * (sqrt(gas_constant * temperature / kappa) * steep)
+    if isinstance(before, np.ndarray):
+        return np.where(downstream_pressure / before >= _critical_ratio(kappa), before, choked)
+    return float(before if downstream_pressure / before >= _critical_ratio(kappa) else choked)
 
 
 def discharge_of_drilled_hole(diameter: float, wall: float, countersink: Countersink = "none") -> float:

@@ -243,11 +243,11 @@ def foam_yield(yield_stress: float, length: float, pore: float) -> float:
 class WetMultiplier:
     """Wet over dry pressure drop of a packing; ``log_uncertainty``: standard uncertainty of its natural logarithm."""
 
-    value: float
+    value: Real
     log_uncertainty: float
 
 
-def wet_multiplier_larkins(gas_drop: float, liquid_drop: float) -> WetMultiplier:
+def wet_multiplier_larkins(gas_drop: Real, liquid_drop: Real) -> WetMultiplier:
     """Initial estimate of wet over dry pressure drop of a packing, with solution flowing through it with the air.
 
     log10(Δ/(δ_l + δ_g)) = 0.416/(0.666 + (log10 X)²), X = √(δ_l/δ_g); returned as Δ/δ_g
@@ -266,8 +266,9 @@ def wet_multiplier_larkins(gas_drop: float, liquid_drop: float) -> WetMultiplier
     Uncertainty: a factor of 2, taken as one standard uncertainty of the logarithm.
     Source: [larkins]
     """
-    if gas_drop <= 0.0 or liquid_drop < 0.0:
+    if not isinstance(gas_drop, np.ndarray) and (gas_drop <= 0.0 or liquid_drop < 0.0):
         raise OutsideValidity("a wet packing needs an air flow", remedy="Give the pressure drop of the air alone")
-    X = min(max((liquid_drop / gas_drop) ** 0.5, 0.05), 30.0)
-    both = 10.0 ** (0.416 / (0.666 + np.log10(X) ** 2)) * (1.0 + X * X)
-    return WetMultiplier(float(max(both, 1.0)), float(np.log(2.0)))
+    root = (liquid_drop / gas_drop) ** 0.5
+    X = np.clip(root, 0.05, 30.0) if isinstance(root, np.ndarray) else min(max(root, 0.05), 30.0)
+    both = 10.0 ** (0.416 / (0.666 + np.log10(X) ** 2)) * (1.0 + X * X)  # above 1 for every X
+    return WetMultiplier(both if isinstance(both, np.ndarray) else float(both), float(np.log(2.0)))
