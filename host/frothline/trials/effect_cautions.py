@@ -87,9 +87,9 @@ def curves(
 ) -> tuple[str, ...]:
     """Factors of three or more sizes whose responses are not on a straight line, by the test for lack of fit.
 
-    NIST/SEMATECH e-Handbook of Statistical Methods, 4.4.4.6: the scatter of repeats against the deviation of their
-    means from the line. With further factors the scatter is that of the fit with a free mean for each size. The
-    deviation given is from the line through the smallest and the largest size.
+    NIST/SEMATECH e-Handbook of Statistical Methods, 4.4.4.6 (from memory): the scatter of repeats against the
+    deviation of their means from the line. With further factors the scatter is that of the fit with a free mean for
+    each size. The deviation given is from the line through the smallest and the largest size.
     """
     found = []
     for code in codes:
