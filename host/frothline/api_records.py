@@ -18,6 +18,7 @@ from frothline.bench.cube_rows import FoundInTable
 from frothline.bench.cube_table import CubeColumn, add_cube_table, read_columns
 from frothline.bench.given_entries import Folder, Saved, folder_of, text_of, texts_of, trial_name
 from frothline.bench.pour_planning import plan_pour
+from frothline.bench.pour_questions import and_asked
 from frothline.bench.record_entries import PourEntry
 from frothline.bench.trial_entry import with_trial
 from frothline.bubble_size.photo_notes import LENGTHS, NAMES, POINTS, notes_file
@@ -62,7 +63,7 @@ def record_pour(
     path = pour_record.record_pour(
         where, {**pour_record.entries_of_plan(planned), **typed, "name": name, **_trial(trial, folder)}
     )
-    return Saved(f"Pour saved in {POURS}/{path.name}", path)
+    return Saved(and_asked(f"Pour saved in {POURS}/{path.name}", path), path)
 
 
 def correct_pour(pour: str, folder: Folder = None, *, trial: Trial | str | None = None, **entries: Any) -> Saved:

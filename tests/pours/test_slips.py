@@ -2,7 +2,10 @@
 
 import pytest
 
+import frothline as fl
 from frothline import cli
+from frothline.bench.cube_record import add_cube, add_settlement, correct_cube
+from frothline.bench.cube_rows import add_cubes
 from frothline.bench.jar_record import wrong_entries as wrong_jar
 from frothline.bench.pour_record import record_pour
 from frothline.bench.pour_record import wrong_entries as wrong_pour
@@ -15,6 +18,8 @@ from frothline.pours.plan_entries import read_span
 from frothline.pours.record import read_pour
 from frothline.quantities import is_number, read_number, read_quantity
 from frothline.trials.sample_sidecar import read_time
+from frothline.web.components import Asked
+from frothline.web.pages.batch import record
 
 FOAM = Estimate.normal(75.0, 1.0, "kg/m3")
 # 25 kg of cement (3150 kg/m³) and 9.4 kg of water are 17.34 L; with 42 L of foam they are 37.55 kg, 57.6 L by the cup.
@@ -112,3 +117,51 @@ def test_an_entry_that_is_given_twice_is_asked_back(tmp_path, capsys):
         assert cli.main(["pours", str(tmp_path), "--new", "kerb", *options]) == 2
         assert "given twice" in capsys.readouterr().err
     assert not (tmp_path / "pours").exists()
+
+
+CUBE = {"edge": "100", "age": "28", "mass": "587", "load": "7.4", "dry-mass": "489"}
+
+
+@pytest.mark.parametrize(
+    ("name", "slip", "said"),
+    [
+        ("mass", "5870", "a density of 5.87e"),
+        ("mass", "58.7", "a density of 58.7 kg/m³"),
+        ("dry-mass", "700", "more than the mass when crushed"),
+        ("age", "28 min", "“28 min” is not plausible"),
+        ("load", "7400", "a strength of 740 MPa"),
+        ("edge", "100 cm", "a density of 0.587 kg/m³"),
+    ],
+)
+def test_what_no_cube_has_is_asked_back(tmp_path, name, slip, said):
+    record_pour(tmp_path, {"name": "kerb", "poured": "2025-04-12"})
+    with pytest.raises(InputError) as refused:
+        add_cube(tmp_path, "kerb", CUBE | {name: slip})
+    assert said in refused.value.what
+    assert add_cube(tmp_path, "kerb", CUBE).startswith("Cube saved")
+    assert add_cube(tmp_path, "kerb", CUBE | {"dry-mass": "600"}).startswith("Cube saved")  # of a like specimen
+
+
+def test_what_contradicts_the_pour_is_asked_with_what_was_saved(tmp_path, capsys):
+    """2 m of sink in a lift of 150 mm; a cube of 1200 kg/m³ of a pour whose cup weighed 652 kg/m³."""
+    record_pour(tmp_path, {**GOOD, "name": "kerb", "poured": "2025-04-12"})
+    heavy = CUBE | {"mass": "1200"}
+    assert (
+        add_settlement(tmp_path, "kerb", "sank", "2") == "Sank in 24 h saved in pours/kerb.toml, entry sank of [cast]"
+    )
+    said = add_settlement(tmp_path, "kerb", "sank", "2 m")
+    assert said.endswith("of [cast]. But the top moved by 2000 mm in a lift of 150 mm: check both lengths")
+    assert ". But " not in add_cube(tmp_path, "kerb", CUBE)  # what was asked before is not asked again
+    assert "specimen" in add_cube(tmp_path, "kerb", heavy).partition(". But ")[2]
+    record_pour(tmp_path, {**GOOD, "name": "wall", "poured": "2025-04-12"})
+    said = add_cubes(tmp_path, [{"pour": "wall", **heavy}])
+    assert said.startswith("Saved: 1 cube in pours/wall.toml. But wall: ")
+    assert "But " not in correct_cube(tmp_path, "wall", 1, {"mass": "600"})
+    assert "specimen" in correct_cube(tmp_path, "wall", 1, {"mass": "1210"}).partition(". But ")[2]
+    slip = {"cement": "25 g", "foam": "3.15", "name": "x"}  # a foam of 75 kg/m³ by mass and volume
+    entries = [f"{name}={text}" for name, text in (GOOD | slip).items() if name != "name"]
+    assert cli.main(["pours", str(tmp_path), "--new", "x", "--entry", *entries]) == 0
+    assert "But the slurry weighed 1984 kg/m³" in " ".join(capsys.readouterr().out.split())
+    assert "But the slurry weighed" in record.answer(Asked(record.RECORD, "", GOOD | slip | {"name": "y"}), tmp_path)
+    python = {name.replace("-", "_"): text for name, text in (GOOD | slip).items() if name != "name"}
+    assert "But the slurry weighed" in fl.record_pour("z", tmp_path, **python).said

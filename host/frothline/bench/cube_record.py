@@ -8,6 +8,7 @@ from collections.abc import Mapping
 from pathlib import Path
 
 from frothline.bench import record_entries
+from frothline.bench.pour_questions import and_asked, questions_of
 from frothline.bench.record_entries import PourEntry, record_path, wrong_of
 from frothline.errors import InputError
 from frothline.pours.entries import DAY
@@ -46,12 +47,13 @@ BY_NAME = {one.name: one for one in ENTRIES}
 def add_cube(folder: Path, pour: str, texts: Mapping[str, str], system: str = "metric") -> str:
     """Append a cube to the file of a pour from texts by name; numbers without a unit are those of ``system``.
 
-    Returns what was done, with file and entry. Raises InputError with all that is wrong or missing, and
-    RecordingUnwritable.
+    Returns what was done, with file and entry, and what the pour contradicts now. Raises InputError with all that is
+    wrong or missing, and RecordingUnwritable.
     """
     path = record_path(folder, "pour", pour)
+    before = questions_of(path)
     number = add_specimen(path, file_texts(texts, system))
-    return f"Cube saved in {FOLDER}/{path.name}, entry [[specimen]] {number}"
+    return and_asked(f"Cube saved in {FOLDER}/{path.name}, entry [[specimen]] {number}", path, before)
 
 
 def correct_cube(
@@ -71,8 +73,10 @@ def correct_cube(
     changed = {key: given.get(key, "") for key in paths if given.get(key, "") != was.get(key, "")}
     if not changed:
         return "Nothing was changed"
+    before = questions_of(path)
     correct_specimen(path, number, changed)
-    return f"Cube {number} corrected in {FOLDER}/{path.name}; what was written stays there as a comment"
+    said = f"Cube {number} corrected in {FOLDER}/{path.name}; what was written stays there as a comment"
+    return and_asked(said, path, before)
 
 
 def remove_cube(folder: Path, pour: str, number: int, seen: str = "") -> str:
@@ -89,8 +93,9 @@ def add_settlement(folder: Path, pour: str, key: str, text: str, system: str = "
     path = record_path(folder, "pour", pour)
     if key not in SETTLEMENT:
         raise InputError(f"“{key[:40]}” is neither sank nor rose", where="after 24 h", remedy="Choose sank or rose")
+    before = questions_of(path)
     set_settlement(path, key, with_unit(text.strip(), "length", system))
-    return f"{key.capitalize()} in 24 h saved in {FOLDER}/{path.name}, entry {key} of [cast]"
+    return and_asked(f"{key.capitalize()} in 24 h saved in {FOLDER}/{path.name}, entry {key} of [cast]", path, before)
 
 
 def specimen_of(pour: PourRecord, number: int) -> Specimen:

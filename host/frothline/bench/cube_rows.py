@@ -10,6 +10,7 @@ from dataclasses import dataclass, field
 from pathlib import Path
 
 from frothline.bench.cube_record import BY_NAME, file_texts, wrong_entries
+from frothline.bench.pour_questions import questions_of
 from frothline.bench.record_entries import record_path
 from frothline.errors import FrothlineError, InputError
 from frothline.pours.later_entries import add_specimens, implausible, missing, refused_by_file
@@ -68,14 +69,18 @@ def add_cubes(
         remedy = "Nothing is written yet: fix these rows"
         raise InputError("; ".join([*shown[:MOST_SHOWN], *more]), where=found.where, remedy=remedy)
     done: list[str] = []
+    asked: list[str] = []
     for path, cubes in by_pour.items():
+        known = questions_of(path)
         try:
             add_specimens(path, [texts for _, texts in cubes])
         except FrothlineError as error:
             before = f"{'; '.join(done)} saved, then: " if done else ""
             raise type(error)(f"{before}{error.what}", where=error.where, remedy=error.remedy) from error
         done.append(f"{counted(len(cubes), 'cube')} in {FOLDER}/{path.name}")
-    return f"Saved: {', '.join(done)}"
+        asked += [f"{path.stem}: {one}" for one in questions_of(path) if one not in known]
+    said = f"Saved: {', '.join(done)}"
+    return f"{said}. But {'; '.join(asked)}" if asked else said
 
 
 def _checked(

@@ -5,10 +5,10 @@ from __future__ import annotations
 from collections.abc import Mapping
 from pathlib import Path
 
+from frothline.bench.pour_questions import and_asked, questions_of
 from frothline.bench.record_entries import PourEntry, changed_entries, file_texts, labels_of, record_path, wrong_of
 from frothline.pours.later_entries import change_entries
 from frothline.pours.new_pour import new_pour
-from frothline.pours.outcome import judge_pour
 from frothline.pours.plan import PourPlan
 from frothline.pours.record import FOLDER, read_pour, wrong_pour_entry
 from frothline.units import entry_unit
@@ -93,11 +93,10 @@ def correct_pour(folder: Path, pour: str, texts: Mapping[str, str], system: str 
     changed = changed_entries(ENTRIES, record.written, texts, "a pour", system, place, seen)
     if not changed:
         return "Nothing was changed"
+    before = questions_of(path)
     change_entries(path, changed)
-    before = judge_pour(record).questions
-    asked = [one for one in judge_pour(read_pour(path)).questions if one not in before]
     said = f"Pour corrected in {place}: {labels_of(ENTRIES, changed)}; what was written stays there as a comment"
-    return f"{said}. But {'; '.join(asked)}" if asked else said
+    return and_asked(said, path, before)
 
 
 def wrong_entries(texts: Mapping[str, str], system: str = "metric") -> dict[str, str]:

@@ -10,6 +10,7 @@ from typing import Any
 from frothline.bench.cube_record import add_cube, add_settlement, correct_cube, remove_cube
 from frothline.bench.cube_table import add_cube_table
 from frothline.bench.pour_planning import plan_pour
+from frothline.bench.pour_questions import questions_of
 from frothline.bench.pour_record import correct_pour, entries_of_plan, record_pour
 from frothline.bench.trial_entry import with_trial
 from frothline.cli.entry_texts import entry_texts, one_action
@@ -47,7 +48,9 @@ def run(options: Namespace, say: Say) -> int:
             raise InputError("the trial is given twice", where="--trial", remedy="Leave trial= or --trial out")
         texts |= {"name": options.new} | ({"trial": options.trial} if options.trial else {})
         path = record_pour(notebook.folder, with_trial(texts, notebook), options.units)
-        say.result({"file": path}, f"{path} written; fill it in, then run `frothline pours` again")
+        asked = questions_of(path)
+        lines = [f"{path} written; fill it in, then run `frothline pours` again", *(f"But {one}" for one in asked)]
+        say.result({"file": path, "questions": list(asked)}, "\n".join(lines))
         return DONE
     system = SYSTEMS[options.units]
     book = notebook.pours

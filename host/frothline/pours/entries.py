@@ -53,6 +53,7 @@ VOLUME, LENGTH, DENSITY = (1e-6, 1e3), (1e-3, 1e2), (1.0, 2e4)  # m³, m, kg/m³
 # What a workshop has; judgement, no source. A target between foam and mortar, kg/m³; lift and spread, m; a cone, s; K.
 TARGET, LIFT, SPREAD, CONE = (150.0, 2600.0), (1e-3, 20.0), (0.02, 3.0), (1.0, 3600.0)
 FRESH, OUTSIDE = (268.15, 363.15), (233.15, 333.15)
+CRUSHED = (3600.0, 100 * 365 * DAY)  # s, age of a specimen: it has set
 
 
 def wrong_at(readers: Mapping[str, Mapping[str, Callable[[Any], Any]]], path: str, text: str) -> str:

@@ -21,8 +21,9 @@ from frothline.toml_text import TomlUnreadable, read_text, read_toml
 SIZES = {"edge": CUBE, "length": "block", "width": "block", "diameter": CYLINDER, "height": ""}
 MEASURED = ("mass", "load", "dry_mass")
 SETTLEMENT = ("sank", "rose")
-# What no cube of foamed concrete has: a slip by a thousand, as newtons for kilonewtons or kilograms for grams.
-DENSITIES, STRENGTHS = (20.0, 2e4), (1e4, 2e8)  # kg/m³; Pa: at 10 kPa a cube of 100 mm breaks under 10 kg
+# What no cube of foamed concrete has: a slip of a unit or a digit, as newtons for kilonewtons or kilograms for grams.
+DENSITIES, STRENGTHS = (100.0, 4e3), (1e4, 2e8)  # kg/m³; Pa: at 10 kPa a cube of 100 mm breaks under 10 kg
+MOST_DRIED = 1.1  # of the mass when crushed, after drying: it may be of a like specimen; judgement, no source
 
 
 def add_specimen(path: Path, entries: Mapping[str, str]) -> int:
@@ -229,6 +230,8 @@ def implausible(given: Mapping[str, str]) -> list[str]:
         if key in given and not low <= value <= high and math.isfinite(value):
             means = f"strength of {value / 1e6:.3g} MPa" if key == "load" else f"density of {value:.3g} kg/m³"
             said.append(f"{key.replace('_', ' ')} “{given[key]}” is not plausible: it means a {means}")
+    if one.dry_mass > MOST_DRIED * one.mass:
+        said.append(f"dry mass “{given['dry_mass']}” is more than the mass when crushed, “{given['mass']}”")
     return said
 
 

@@ -282,7 +282,8 @@ class _Judge:
             return None
         if abs(sank) > 0.5 * lift:
             self._questions.append(
-                f"the top moved by {abs(sank) * 1e3:.3g} mm in a lift of {lift * 1e3:.3g} mm: check both lengths"
+                f"the top moved by {three_figures(abs(sank) * 1e3)} mm in a lift of {three_figures(lift * 1e3)} mm: "
+                "check both lengths"
             )
             self._unknown("settlement", "sink and lift contradict each other")
             return None

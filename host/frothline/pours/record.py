@@ -59,7 +59,7 @@ from typing import Any
 from frothline.errors import InputError
 from frothline.pours.entries import (
     CONE,
-    DAY,
+    CRUSHED,
     DENSITY,
     FRESH,
     LENGTH,
@@ -278,7 +278,7 @@ SPECIMEN: _Entries = {
     "width": within(reader_of("length"), *LENGTH),
     "height": within(reader_of("length"), *LENGTH),
     "diameter": within(reader_of("length"), *LENGTH),
-    "age": within(read_age, 60.0, 100 * 365 * DAY),
+    "age": within(read_age, *CRUSHED),
     "mass": within(reader_of("mass"), *SMALL_MASS),
     "dry_mass": within(reader_of("mass"), *SMALL_MASS),
     "load": within(reader_of("load"), 1.0, 1e7),

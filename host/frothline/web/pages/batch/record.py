@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Mapping, Sequence
 from pathlib import Path
 
+from frothline.bench.pour_questions import and_asked
 from frothline.bench.pour_record import ENTRIES, FORM, correct_pour, entries_of_plan, record_pour, wrong_entries
 from frothline.errors import InputError
 from frothline.pours.plan import PourPlan
@@ -72,7 +73,8 @@ def answer(asked: Asked, folder: Path) -> str:
             raise InputError(labels.NO_POUR, where=labels.POUR, remedy=RELOAD)
         values = {key: one for key, one in asked.values.items() if key != CHOICE}
         return correct_pour(folder, pour, values, asked.system, seen)
-    return labels.recorded(record_pour(folder, asked.values, asked.system).name)
+    path = record_pour(folder, asked.values, asked.system)
+    return and_asked(labels.recorded(path.name), path)
 
 
 def typed(wish: Mapping[str, tuple[str, ...]]) -> tuple[tuple[str, tuple[str, ...]], ...]:
