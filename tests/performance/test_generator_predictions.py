@@ -143,7 +143,7 @@ def test_the_kept_page_says_how_it_was_made_and_holds_what_is_asked():
     changes = with_a_yielding_packing(text)
     assert set(changes) == {"flow", "pressure", "change of flow", "change of pressure"}
     assert all(highest >= 95.0 for _, highest in changes.values())
-    assert all(93.0 <= coverage <= 98.5 for name, (coverage, _) in changes.items() if name != "change of pressure")
+    assert all(93.0 <= coverage <= 98.5 for coverage, _ in changes.values())
 
 
 def with_a_yielding_packing(text):
@@ -151,11 +151,6 @@ def with_a_yielding_packing(text):
     law = text.split("## A wet packing that yields")[1].split("##")[0]
     row = r"^\| all changes, ([^|]+) \| \d+ \| ([\d.]+)% \([\d.]+% – ([\d.]+)%\)"
     return {name: (float(held), float(top)) for name, held, top in re.findall(row, law, re.MULTILINE)}
-
-
-@pytest.mark.xfail(reason="92.9 % of 336 since foam along a hose may take 2 to 110 Pa; 93 % is asked", strict=True)
-def test_changes_of_pressure_with_a_yielding_packing_are_held_as_often_as_asked():
-    assert 93.0 <= with_a_yielding_packing(KEPT.read_text("utf-8"))["change of pressure"][0] <= 98.5
 
 
 @pytest.mark.benchmark
