@@ -63,6 +63,7 @@ def _entry(
         mode=form_fields.keyboard(kind),
         wish=f"{FORM}-{name}",
         measure=None if kind in {"number", "share"} else (kind, system),
+        unit="%" if kind == "share" else "",
     )
 
 
