@@ -8,7 +8,7 @@ import pytest
 from frothline.curve.blower import BlowerCurve
 from frothline.curve.resistance_fit import fit_resistance
 from frothline.curve.steady_points import SteadyPoint
-from frothline.errors import FrothlineError, InputError
+from frothline.errors import FrothlineError, InputError, TooFewPoints
 from frothline.physics.foam import drainage_time
 from frothline.sensors.sweep_plausibility import compare_flows
 from frothline.trials.effect_statistics import effects
@@ -136,10 +136,13 @@ def test_a_point_with_a_negative_uncertainty_is_refused_by_name():
 
 
 def test_a_trial_that_is_named_twice_is_no_repeat(season_trials):
-    with pytest.raises(InputError, match="given twice"):
-        which_helped((*season_trials, season_trials[0]), "density")
-    with pytest.raises(InputError, match="given twice"):
-        two_builds((season_trials[0], season_trials[0]), season_trials[0].build_name, "x", "density")
+    once, twice = (which_helped((*season_trials, *more), "density") for more in ((), season_trials[:1]))
+    assert twice.report.effects == once.report.effects
+    assert f"“{season_trials[0].name}” is given twice and counts once" in twice.words
+    one = season_trials[0]
+    other = next(two for two in season_trials if two.build_name != one.build_name)
+    with pytest.raises(TooFewPoints):  # one run of each
+        two_builds((one, one, other, other), one.build_name, other.build_name, "density")
 
 
 @pytest.fixture(scope="module")
