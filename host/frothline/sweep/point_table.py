@@ -30,6 +30,7 @@ from frothline.units import NamedUnit, Unit
 
 SUFFIXES = (".csv", ".tsv", ".txt")
 MOST_SHOWN = 12  # problems in one message
+GAUGE = "gauge pressure"
 CLOSED = {"closed", "shut", "sealed", "none"}  # words for no hole
 
 
@@ -118,11 +119,12 @@ class Row:
 
 @dataclass(frozen=True)
 class PointTable:
-    """The lines of a file, and the headers of the columns that are not used."""
+    """The lines of a file, the headers of the columns that are not used, and whether one is named “gauge pressure”."""
 
     rows: tuple[Row, ...]
     keys: frozenset[str]
     unused: tuple[str, ...] = ()
+    said_gauge: bool = False
 
 
 def is_point_table(path: str | Path) -> bool:
@@ -155,7 +157,7 @@ def parse_table(text: str, where: str = "") -> PointTable:
         _refuse(problems, where, "Correct these lines")
     if not rows:
         raise InputError("there is no point below the header", where=where, remedy="Add one line a point")
-    return PointTable(tuple(rows), keys, unused)
+    return PointTable(tuple(rows), keys, unused, any(GAUGE in cell.casefold() for cell in cells[0][1]))
 
 
 def refuse_rows(problems: Sequence[str], where: str) -> None:

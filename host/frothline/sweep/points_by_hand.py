@@ -14,7 +14,7 @@ from __future__ import annotations
 from dataclasses import dataclass, replace
 from math import hypot, isfinite, nan, pi, sqrt
 from pathlib import Path
-from statistics import fmean, median
+from statistics import fmean
 from typing import Any
 
 from frothline.curve.fan_laws import Conditions, Motor, corrected
@@ -27,6 +27,7 @@ from frothline.physics.water import liquid_head
 from frothline.sensors.exhaust import assumed_line_temperature
 from frothline.sensors.spool import Spool
 from frothline.sweep.point_table import HOW, PointTable, Row, parse_table, refuse_rows
+from frothline.sweep.table_checks import compare_flows, refuse_absolute
 from frothline.typed_table import read_table_text
 
 # Usual uncertainties where the table gives none, one standard deviation; judgement, no source.
@@ -36,8 +37,6 @@ U_HOLE = 0.0001 / sqrt(3)  # m: a drilled hole known to 0.1 mm, as a rectangle
 U_GAUGE, U_GAUGE_SCALE = 0.005, 0.01  # relative, of a gauge's reading and of its scale
 U_TABLE_FLOW, U_TABLE_FLOW_SCALE = 0.01, 0.03  # relative, of each flow of a table and of the maker's test rig
 UNKNOWN_SHEET = 0.0015  # m, thickness assumed of a plate without one
-AGREES = (0.8, 1.25)  # of a table's flow over that of its orifice
-IMPOSSIBLE = (0.5, 2.0)  # beyond: the columns are not what their heads say
 OPEN_PIPE = 100.0  # hole diameters: an orifice on a box, whose inlet has no speed
 ATMOSPHERE = 101325.0  # Pa, the 1976 standard atmosphere at sea level
 WATER_DENSITY = 998.2  # kg/m³ at 20 °C
@@ -97,6 +96,7 @@ def points_of_text(
     """The points of a typed table; ``name`` is used in the notes. Raises InputError with all problems at once."""
     table = parse_table(text, where or name)
     _check_columns(table, where or name)
+    refuse_absolute(table, where or name)
     context = _Context(table, spool or Spool.default(), number, motor, {})
     table = _positive_suction(context, where or name)
     context.table = table
@@ -298,7 +298,7 @@ def _check_flows(context: _Context, where: str) -> None:
     if not (context.has("flow") and context.has("hole")):
         return
     suction = context.has("suction")
-    ratios = []
+    ratios: dict[int, float] = {}
     for row in context.table.rows:
         key = next(one for one in ("pressure", "u_tube", "suction") if one in row.values)
         hole, flow = row.values["hole"], row.values["flow"]
@@ -311,20 +311,9 @@ def _check_flows(context: _Context, where: str) -> None:
             expected = _plate(bare, pressure, _room(row, context)[0], _quiet(context), suction=suction)[0]
         except OutsideValidity:
             continue
-        ratios.append(flow / expected)
-    if not ratios:
-        return
-    middle = median(ratios)
-    if not IMPOSSIBLE[0] <= middle <= IMPOSSIBLE[1]:
-        raise InputError(
-            f"the flow is {middle:.3g} times what the orifices pass at these pressures",
-            where=where,
-            remedy="Check for swapped columns, and the unit of each column",
-        )
-    words = f"the flows are {middle:.2f} times those of the orifices by the formula of sharp-edged plates"
-    if not AGREES[0] <= middle <= AGREES[1]:
-        words += ": check the units and the orifices"
-    context.reasons[words] = None
+        ratios[row.line] = flow / expected
+    for words in compare_flows(ratios, where):
+        context.reasons[words] = None
 
 
 def _quiet(context: _Context) -> _Context:

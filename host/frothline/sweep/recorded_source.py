@@ -18,6 +18,7 @@ from frothline.curve.pooling import Pooling, pool
 from frothline.curve.steady import OnlineSteady, Refusal
 from frothline.curve.steady_points import SteadyPoint
 from frothline.errors import InputError, SensorMissing, TooFewPoints
+from frothline.generator.cautions import largest_pressure, pressure_caution
 from frothline.generator.room_air import RoomAir
 from frothline.quantities import check_range, read_quantity
 from frothline.readings.applied_calibration import AUTO, calibration_for, one_calibration_file, paths_of, refuse_twice
@@ -76,7 +77,10 @@ class RecordedSweeps:
                 remedy="Hold each opening for some five seconds while recording",
             )
         found = (curve or BlowerCurve()).fit(self.points)
-        return replace(found, notes=(*self.notes, *found.notes)) if self.notes else found
+        top = largest_pressure(found, None)
+        high = None if top is None else pressure_caution(top)
+        said = (*self.notes, f"caution: {high.words}") if high is not None and high.key == "compressor" else self.notes
+        return replace(found, notes=(*said, *found.notes)) if said else found
 
     def elsewhere(self, wanted: Conditions, voltage: float | None = None) -> BlowerFit:
         """The curve under other conditions, by the fan laws. ``voltage``: of the supply when it was measured, V.
