@@ -20,9 +20,10 @@ from frothline.interval_sum import Z95, sum_half_widths
 from frothline.rounding import value_and_interval, value_and_interval_to
 from frothline.units import find_unit, same_quantity, same_unit
 
-__all__ = ["NOT_CALIBRATED", "Z95", "Estimate"]
+__all__ = ["NOT_CALIBRATED", "NOT_MEASURED", "Z95", "Estimate"]
 
 NOT_CALIBRATED = "not calibrated"  # an assumption of a figure whose sensor was never calibrated
+NOT_MEASURED = "not measured"  # begins the note of an air source that is pooled from others of its kind
 _SPEC = re.compile(r"(?P<pad>(?:.?[<>^])?\d*)(?:\.(?P<digits>\d{1,2})g?)?", re.DOTALL)
 
 

@@ -1,5 +1,7 @@
 """Files of measured sources: the curve comes back as it was, hostile files are refused, a library is searched."""
 
+from pathlib import Path
+
 import numpy as np
 import pandas as pd
 import pytest
@@ -179,9 +181,34 @@ def test_an_unmeasured_source_of_a_kind_is_taken_like_a_recording(merged, tmp_pa
     assert not read_source(tmp_path / "unmeasured.toml").measured
 
 
+def test_a_source_that_nobody_measured_says_so_wherever_it_is_used(merged, tmp_path, capsys):
+    prior, season = tmp_path / "prior.toml", Path(__file__).parents[2] / "recordings" / "season"
+    pool_group(read_library(merged), "leaf blower").write(prior)
+    assert cli.main(["compare", str(prior), "--resistance", "5e4", "6e6"]) in {0, 1}
+    assert "not measured: pooled from 4 measured units" in capsys.readouterr().out
+    sheet = season / "builds" / "first-tube.toml"
+    assert cli.main(["whatif", str(sheet), "--sweep", str(prior)]) == 0
+    assert "the air source is not measured: pooled from 4 measured units" in capsys.readouterr().out
+    assert fl.predict(sheet, prior).findings[0].startswith("the air source is not measured")
+
+
 def test_a_prior_is_no_unit_of_its_kind(merged, tmp_path):
     pool_group(read_library(merged), "leaf blower").write(tmp_path / "prior.toml")
     assert read_library(tmp_path).groups == {}
+
+
+def test_copies_of_a_table_by_hand_are_one_unit_too(tmp_path):
+    """Its points have no times and no temperature of the air: unknown ones equal nothing, and five copies were pooled."""
+    table = tmp_path / "plates.csv"
+    table.write_text("hole (mm),pressure (kPa)\n8,17\n14,14.5\n20,11\n28,6.5\n36,3.5\n")
+    lib = tmp_path / "lib"
+    lib.mkdir()
+    made = ["--add", str(table), "--group", "workshop vacuum", "--name", "vac 1", "--to", str(lib / "v1.toml")]
+    assert cli.main(["library", str(lib), *made]) == 0
+    for number in range(2, 6):
+        (lib / f"v{number}.toml").write_bytes((lib / "v1.toml").read_bytes())
+    with pytest.raises(TooFewPoints, match=r"1 measured source .*4 files more with the points of another"):
+        pool_group(read_library(lib), "workshop vacuum")
 
 
 def test_copies_of_a_file_are_one_unit(merged, tmp_path):

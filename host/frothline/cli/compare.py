@@ -12,6 +12,7 @@ from frothline.curve.resistance import ResistanceLine
 from frothline.curve.resistance_fit import ResistanceFit, fit_resistance
 from frothline.curve.source_kinds import overlay
 from frothline.errors import FitError, InputError
+from frothline.estimate import NOT_MEASURED
 from frothline.formatting import full_text
 from frothline.sweep.recorded_generator import read_generator_sweep
 from frothline.sweep.recorded_source import holes_of_each, load_sweeps
@@ -36,9 +37,16 @@ def run(options: Namespace, say: Say) -> int:
     for name, fit in fits:
         lines += [f"{name}: shut-off {full_text(fit.shut_off, p)}, free delivery {full_text(fit.free_delivery, q)}"]
         lines += [f"{'':{len(name)}}  peak air power {full_text(fit.air_power, system['power'])}"]
+        lines += [f"{'':{len(name)}}  {one}" for one in fit.notes if one.startswith(NOT_MEASURED)]
     data: dict[str, Any] = {
         "sources": [
-            {"name": name, "shut_off": fit.shut_off, "free_delivery": fit.free_delivery, "air_power": fit.air_power}
+            {
+                "name": name,
+                "shut_off": fit.shut_off,
+                "free_delivery": fit.free_delivery,
+                "air_power": fit.air_power,
+                "notes": list(fit.notes),
+            }
             for name, fit in fits
         ],
         "traces": overlay(fits),

@@ -10,6 +10,8 @@ from frothline.cli.output import Say
 from frothline.cli.sensors import sensors_of
 from frothline.curve.blower import BlowerCurve
 from frothline.curve.fan_laws import Conditions
+from frothline.curve.positive_displacement import FORM as PUMP
+from frothline.curve.positive_displacement import NO_FAN, PUMP_ELSEWHERE
 from frothline.errors import FitError, InputError
 from frothline.formatting import full_text
 from frothline.sweep.recorded_source import load_sweeps
@@ -65,9 +67,13 @@ def run(options: Namespace, say: Say) -> int:
     lines += _in_standard_air(fit.standard, system)
     data: dict[str, Any] = {name: getattr(fit, name) for name in _SHOWN}
     if (wanted := _conditions(options)) is not None:
-        there = found.elsewhere(wanted, options.volts[0] if options.volts else None)
-        lines += [f"in air of {wanted.density:.3f} kg/m³{_at_volts(options)}", *_figures(there, system)]
-        data["elsewhere"] = {"density": wanted.density, **{name: getattr(there, name) for _, name, _ in _FIGURES}}
+        if fit.form == PUMP:
+            lines.append(f"in air of {wanted.density:.3f} kg/m³: not known, {NO_FAN}. {PUMP_ELSEWHERE}")
+            data["elsewhere"] = {"density": wanted.density, "why": NO_FAN}
+        else:
+            there = found.elsewhere(wanted, options.volts[0] if options.volts else None)
+            lines += [f"in air of {wanted.density:.3f} kg/m³{_at_volts(options)}", *_figures(there, system)]
+            data["elsewhere"] = {"density": wanted.density, **{name: getattr(there, name) for _, name, _ in _FIGURES}}
     if options.now:
         loaded = SourceCurve(fit, found, **sensors).with_loaded_filter(options.now).loaded
         assert loaded is not None

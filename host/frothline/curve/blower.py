@@ -22,7 +22,7 @@ from frothline.curve import fit_advice as advise
 from frothline.curve.curve_shapes import ALL_FORMS, FORMS, Candidate, candidates, named, why
 from frothline.curve.fan_laws import Conditions, InStandardAir, Motor, corrected_each
 from frothline.curve.outliers import clipped, limit_words, worst_point
-from frothline.curve.positive_displacement import CAUTION, IF_A_FAN, SteepFit, fit_relieved, fit_steep
+from frothline.curve.positive_displacement import CAUTION, IF_A_FAN, NO_FAN, SteepFit, fit_relieved, fit_steep
 from frothline.curve.positive_displacement import FORM as STEEP
 from frothline.curve.steady import Refusal
 from frothline.curve.steady_points import PointArrays, SteadyPoint, arrays_of, smoothed
@@ -183,7 +183,7 @@ class BlowerCurve:
         known = [point.ambient_density for point in found.points if isfinite(point.ambient_density)]
         density = float(np.mean(known)) if known else nan
         if found.form == STEEP:
-            return InStandardAir.unknown(density, "a pump that moves one volume a stroke does not follow the fan laws")
+            return InStandardAir.unknown(density, NO_FAN)
         try:
             points = corrected_each(found.points, Conditions(motor=self.motor))
             fit = self._as_found(points, reject_outliers=False)

@@ -20,6 +20,11 @@ from frothline.estimate import Estimate
 from frothline.numerics.errors_in_both import PolynomialFit, fit_polynomial, scale_of
 from frothline.numerics.information import aicc
 
+NO_FAN = "a pump that moves one volume a stroke does not follow the fan laws"
+PUMP_ELSEWHERE = (
+    "It moves the same volume of thinner air: multiply its flow of standard air by the density over 1.2 kg/m³, or "
+    "measure it there"
+)
 FORM = "steep line with leakage"
 LARGEST_LOSS = 0.2  # of the free flow over the measured pressures; a bladed machine loses more
 SMALLEST_SPAN = 0.5  # of the highest pressure, span of the points required for a meaningful slope

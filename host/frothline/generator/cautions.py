@@ -9,6 +9,7 @@ from dataclasses import dataclass
 from math import pi
 from typing import TYPE_CHECKING
 
+from frothline.curve.positive_displacement import FORM as PUMP
 from frothline.generator.build import Build
 from frothline.generator.stock_sizes import pipe_of_bore
 from frothline.physics.exhaust import exhaust_temperature_rise
@@ -32,6 +33,7 @@ if TYPE_CHECKING:
 WALL = 3e-3  # m, of a body whose pipe is not listed
 ROOM = 20.0  # °C, for the temperature of an exhaust
 LOUD = (95.0, 100.0)  # dB(A), levels whose time is named
+BEYOND = 2.0  # times the largest reading: a shut-off pressure of a pump above it is not known; judgement
 COMPRESSOR = 100e3  # Pa: above this the source is not a blower
 
 
@@ -80,6 +82,29 @@ def pressure_caution(pressure: float) -> Caution | None:
     return None
 
 
+MOTOR = Caution(
+    "motor",
+    "a motor cooled by the air it moves overheats below about a quarter of its open air, where the same power warms "
+    "the air four times as much, and in seconds when the air is shut off",
+    stop=False,
+    source="judgement",
+)
+DUTY = Caution(
+    "motor",
+    "a small pump overheats beyond its duty cycle: keep the running and resting times of its plate, and let it run at "
+    "the lowest pressure that makes the foam",
+    stop=False,
+    source="judgement",
+)
+RELIEF = Caution(
+    "relief",
+    "shut off, a pump builds up pressure until something opens or bursts, whatever its curve says: fit a regulator and "
+    "a relief valve set below the rated pressure of the weakest part",
+    stop=False,
+    source="judgement",
+)
+
+
 # Cautions of each step of a generator sweep with a bleed.
 SWEEPING: dict[str, Caution] = {
     one.key: one
@@ -120,31 +145,41 @@ SWEEPING: dict[str, Caution] = {
 
 
 def largest_pressure(blower: BlowerFit | None, running: float | None) -> float | None:
-    """The largest pressure of a source, Pa, by its curve or its readings; None without a source."""
+    """The largest pressure of a source, Pa, by its curve or its readings; None without a source.
+
+    The curve of a pump that leaks ever more does not tell where it ends: there the largest reading counts, and the
+    cautions name a relief valve.
+    """
     if blower is None:
         return None
     shut = blower.shut_off.value if blower.shut_off.known else 0.0
-    return max(shut, blower.pressure_range[1], running or 0.0)
+    read = max(blower.pressure_range[1], running or 0.0)
+    return read if blower.form == PUMP and shut > BEYOND * read else max(shut, read)
 
 
 def cautions(
-    build: Build, pressure: float | None, ambient_pressure: float = 101325.0, *, running: float | None = None
+    build: Build,
+    pressure: float | None,
+    ambient_pressure: float = 101325.0,
+    *,
+    running: float | None = None,
+    pump: bool = False,
 ) -> tuple[Caution, ...]:
     """The cautions for a build at a gauge pressure, Pa, worst first.
 
     ``pressure`` : the largest expected, which is the source's shut-off pressure, because an outlet can clog; None
         without a known source, which gives only cautions that need no pressure
     ``running`` : Pa, measured in a run or at the operating point, named in the caution
+    ``pump`` : whether the source moves one volume a stroke, as an inflator or a compressor does
     """
-    found = []
-    if pressure is not None and (high := pressure_caution(pressure)) is not None:
-        found.append(high)
+    high = None if pressure is None else pressure_caution(pressure)
+    found = [*([high] if high else []), *([RELIEF] if pump else [])]
     found += [
         Caution("push-fit", _push_fit(build, pressure, running), stop=False, source="statics"),
         Caution("plastic-pipe", _stored(build, pressure, ambient_pressure), stop=False, source="osha-pvc"),
         Caution("packing", _packing(build, pressure), stop=False, source="statics"),
         Caution("backflow", _backflow(pressure), stop=False, source="white"),
-        Caution("opening", _opening(pressure), stop=False, source="white"),
+        Caution("opening", _opening(pressure, ambient_pressure), stop=False, source="shapiro"),
         Caution(
             "mains",
             "blower and pump on a residual-current device of 30 mA (in North America a class A ground-fault breaker, 4 "
@@ -153,14 +188,8 @@ def cautions(
             source="nfpa-70",
         ),
         Caution("noise", _noise(), stop=False, source="niosh-1998"),
-        Caution(
-            "motor",
-            "a motor cooled by the air it moves overheats below about a quarter of its open air, where the same power "
-            "warms the air four times as much, and in seconds when the air is shut off",
-            stop=False,
-            source="judgement",
-        ),
-        Caution("heat", _heat(pressure, ambient_pressure), stop=False, source="pvc-derating"),
+        DUTY if pump else MOTOR,
+        Caution("heat", _heat(None if pump else pressure, ambient_pressure), stop=False, source="pvc-derating"),
     ]
     return tuple(found)
 
@@ -211,14 +240,15 @@ def _backflow(pressure: float | None) -> str:
     )
 
 
-def _opening(pressure: float | None) -> str:
+def _opening(pressure: float | None, ambient_pressure: float) -> str:
     rest = (
         "stop the solution, then the air, and wait until the pressure reads 0 before anybody opens a joint or looks "
         "into an outlet"
     )
     if pressure is None:
         return rest
-    return f"at {pressure / 1e3:.1f} kPa an opened joint blows at up to {jet_speed(pressure):.0f} m/s: {rest}"
+    speed = jet_speed(pressure, ambient_pressure)
+    return f"at {pressure / 1e3:.1f} kPa an opened joint blows at up to {speed:.0f} m/s: {rest}"
 
 
 def _noise() -> str:
@@ -231,8 +261,8 @@ def _noise() -> str:
 
 def _heat(pressure: float | None, ambient_pressure: float) -> str:
     pipe = f"{100 * PVC_LEFT:.0f} % of its rated pressure is left there"
-    if pressure is None:
-        return f"a blower's exhaust gets hot, and PVC pipe is for {PVC_LIMIT:.0f} °C at most: {pipe}"
+    if pressure is None or pressure > HARD_PRESSURE_LIMIT:  # beyond it the formula does not hold
+        return f"the air of blowers and pumps gets hot, and PVC pipe is for {PVC_LIMIT:.0f} °C at most: {pipe}"
     rise = float(exhaust_temperature_rise(ROOM + ZERO_CELSIUS, pressure, ambient_pressure))
     warm = ROOM + rise
     limit = f"limit of PVC pipe, {PVC_LIMIT:.0f} °C"

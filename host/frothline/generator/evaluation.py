@@ -14,12 +14,14 @@ from numpy.typing import NDArray
 
 from frothline.curve.blower import BlowerFit
 from frothline.curve.operating_point import OperatingPoint
+from frothline.curve.positive_displacement import FORM as PUMP
 from frothline.curve.steady_points import SteadyPoint
 from frothline.errors import FrothlineError, InputError, OutsideValidity
-from frothline.estimate import Z95
+from frothline.estimate import NOT_MEASURED, Z95
 from frothline.foam.agent import TENSION
 from frothline.formatting import full_text
 from frothline.generator.build import Build, differences
+from frothline.generator.build_checks import check_build
 from frothline.generator.cautions import Caution, cap_force, cautions, largest_pressure
 from frothline.generator.entry_words import spoken
 from frothline.generator.foam_prior import FoamKnowledge
@@ -142,7 +144,9 @@ class Evaluation(Plottable):
         point = self.now.point.words if self.now is not None else ()
         if self.now is not None and isinstance(self.now.point, OperatingPoint):
             point = point[1:]  # the first remark repeats pressure and flow
-        return tuple(dict.fromkeys((*self.trouble, *change, *point, *self.given.knowledge.assumptions)))
+        notes = () if self.blower is None else self.blower.notes
+        pooled = [f"the air source is {one}" for one in notes if one.startswith(NOT_MEASURED)]
+        return tuple(dict.fromkeys((*self.trouble, *pooled, *change, *point, *self.given.knowledge.assumptions)))
 
     @property
     def background(self) -> tuple[str, ...]:
@@ -237,6 +241,8 @@ def evaluate(given: EvaluationInput, earlier: Evaluation | None = None) -> Evalu
     altered: tuple[str, ...] = ()
     if given.wanted is not None:
         altered = tuple(item.path for item in differences(given.built, given.wanted))
+        odd = {one.what for one in check_build(given.built)}
+        trouble += [one.what for one in check_build(given.wanted) if not one.fatal and one.what not in odd]
     if given.source is not None:
         try:
             built = earlier.built if earlier is not None else None
@@ -259,7 +265,8 @@ def evaluate(given: EvaluationInput, earlier: Evaluation | None = None) -> Evalu
     build = given.wanted or given.built
     blower = given.new_source or given.source
     running = after.point.pressure.value if after is not None and isinstance(after.point, OperatingPoint) else None
-    found = cautions(build, largest_pressure(blower, running), given.conditions.ambient.pressure, running=running)
+    most, pump = largest_pressure(blower, running), blower is not None and blower.form == PUMP
+    found = cautions(build, most, given.conditions.ambient.pressure, running=running, pump=pump)
     return Evaluation(
         given, generator, scaling, built, change, grids, altered, found, tuple(trouble), failed, tuple(said)
     )

@@ -10,6 +10,7 @@ from collections.abc import Sequence
 import numpy as np
 
 from frothline.errors import OutsideValidity
+from frothline.physics.air import DRY_GAS_CONSTANT, HEAT_CAPACITY_RATIO
 
 SOFT_PRESSURE_LIMIT = 25e3  # Pa, gauge: alert; judgement, no standard
 HARD_PRESSURE_LIMIT = 35e3  # Pa, gauge: stop; judgement, no standard
@@ -60,25 +61,28 @@ def stored_gas_energy(gauge_pressure: float, volume: float, ambient_pressure: fl
     return float(volume * (p1 * np.log(p1 / ambient_pressure) - gauge_pressure))
 
 
-def jet_speed(gauge_pressure: float, density: float = 1.2) -> float:
-    """Speed of the air that leaves an opening under pressure: v = √(2 p/ρ).
+def jet_speed(gauge_pressure: float, ambient_pressure: float = 101325.0, temperature: float = 293.15) -> float:
+    """Greatest speed of the air that leaves an opening under pressure: v = √(2 c_p T (1 - (p_a/p)^((γ-1)/γ))).
 
     Parameters
     ----------
     gauge_pressure : Pa
-    density : kg/m³, of the air outside
+    ambient_pressure : Pa, p_a, outside; p is the sum of both
+    temperature : K, T, of the air inside
 
     Returns
     -------
     m/s
 
-    Validity: 0 to 35 kPa, where the air hardly changes its density; below 0 OutsideValidity.
-    Bias: friction makes the jet slower.
-    Source: [white] ch. 3, Bernoulli's equation
+    Validity: any pressure from 0; below 0 OutsideValidity. It stays below √(2 c_p T), 767 m/s at 20 °C.
+    Bias: friction makes the jet slower, and an opening of its own shape reaches about 310 m/s and no more within it.
+    Source: [shapiro] ch. 4, steady isentropic expansion from rest
     """
     if gauge_pressure < 0.0:
         raise OutsideValidity(f"a gauge pressure of {gauge_pressure:.0f} Pa", remedy="Give 0 or more")
-    return float(np.sqrt(2.0 * gauge_pressure / density))
+    part = (HEAT_CAPACITY_RATIO - 1.0) / HEAT_CAPACITY_RATIO
+    left = (ambient_pressure / (ambient_pressure + gauge_pressure)) ** part
+    return float(np.sqrt(2.0 * DRY_GAS_CONSTANT / part * temperature * (1.0 - left)))
 
 
 def allowed_time_niosh(level: float) -> float:

@@ -23,7 +23,7 @@ import numpy as np
 
 from frothline.curve.steady_points import CommonError, SteadyPoint
 from frothline.errors import InputError, TooFewPoints
-from frothline.estimate import Z95, Estimate
+from frothline.estimate import NOT_MEASURED, Z95, Estimate
 from frothline.generator.room_air import RoomAir
 from frothline.numerics.random_effects import RandomEffects, random_effects
 from frothline.numerics.uncertainty import student_factor
@@ -121,8 +121,9 @@ def pool_group(library: LibraryCollection, group: str) -> PooledKind:
     """
     chosen = library.search(group=group, measured=True)
     refuse_tank(group, (one.source for one in chosen.entries), str(library.folder))
-    # a copy of a file is no further unit, whatever its name
-    once = {(one.source.points, one.source.figures): one for one in reversed(chosen.entries)}
+    # A copy of a file is no further unit, whatever its name. As texts, because unknown times of points by hand are NaN,
+    # which equals nothing.
+    once = {repr((one.source.points, one.source.figures)): one for one in reversed(chosen.entries)}
     copies = len(chosen.entries) - len(once)
     known = [one.source.figures for one in once.values()]
     figures = [one for one in known if isinstance(one, SourceFigures)]
@@ -212,7 +213,7 @@ def _wider(units: int) -> float:
 
 
 def _said(units: int) -> str:
-    return f"not measured: pooled from {units} measured units of this kind, with the spread between units"
+    return f"{NOT_MEASURED}: pooled from {units} measured units of this kind, with the spread between units"
 
 
 def _combined(pairs: list[tuple[float, float]]) -> RandomEffects:

@@ -15,9 +15,11 @@ from numpy.typing import NDArray
 from frothline.curve.blower import BlowerCurve, BlowerFit
 from frothline.curve.fan_laws import Conditions, Motor, corrected_each
 from frothline.curve.pooling import Pooling, pool
+from frothline.curve.positive_displacement import FORM as PUMP
+from frothline.curve.positive_displacement import NO_FAN, PUMP_ELSEWHERE
 from frothline.curve.steady import OnlineSteady, Refusal
 from frothline.curve.steady_points import SteadyPoint
-from frothline.errors import InputError, SensorMissing, TooFewPoints
+from frothline.errors import InputError, OutsideValidity, SensorMissing, TooFewPoints
 from frothline.generator.cautions import largest_pressure, pressure_caution
 from frothline.generator.room_air import RoomAir
 from frothline.quantities import check_range, read_quantity
@@ -85,8 +87,10 @@ class RecordedSweeps:
     def elsewhere(self, wanted: Conditions, voltage: float | None = None) -> BlowerFit:
         """The curve under other conditions, by the fan laws. ``voltage``: of the supply when it was measured, V.
 
-        Raises OutsideValidity beyond the limits of the laws, and as ``fit``.
+        Raises OutsideValidity beyond the limits of the laws and for a pump, which does not follow them, and as ``fit``.
         """
+        if self.fit().form == PUMP:
+            raise OutsideValidity(NO_FAN, where="curve", remedy=PUMP_ELSEWHERE)
         return replace(self, points=corrected_each(self.points, wanted, voltage)).fit(BlowerCurve(motor=wanted.motor))
 
     def pooled(self, curve: BlowerCurve | None = None) -> Pooling:
