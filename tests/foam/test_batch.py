@@ -98,6 +98,19 @@ def test_a_slurry_weighed_too_light_gets_less_foam():
     assert heavier.foam == pytest.approx(mass / rho * (rho - 800) / 750)
 
 
+@pytest.mark.parametrize(
+    ("share", "cause"), [(0.6, "more water"), (0.93, "more water"), (1.07, "less water"), (1.2, "less water")]
+)
+def test_a_slurry_that_the_masses_cannot_give_is_asked_back_before_foam_is_changed(share, cause):
+    """1200 kg/m³ for a slurry of 2009 is no matter of 28 L of foam: the water is wrong, or the scale."""
+    f = foam(50.0, 3e-4)
+    batch = mix_batch(BatchOrder(800, 0.1, 0.5), f)
+    with pytest.raises(InputError, match=cause):
+        correct_slurry(batch, f, share * batch.mix.base_density)
+    for near in (0.95, 1.05):
+        assert correct_slurry(batch, f, near * batch.mix.base_density).foam > 0.0
+
+
 def test_a_cup_that_is_too_heavy_asks_for_foam_and_one_too_light_for_slurry():
     """100 L in the mixer at 850 instead of 800 kg/m3: the air is 850/800 - 1 short of the batch's volume, and what is
     added loses the same share again (hand)."""

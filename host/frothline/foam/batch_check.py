@@ -29,6 +29,8 @@ class Limits:
     slips: Mapping[str, float] | None = None
 
 
+# A weighed slurry density may be so far from that of its masses: cement 3.10 to 3.20, and air of the mixing; judgement
+SLURRY_APART = 0.06
 _DENSITIES = {"kg/L, g/cm³ or t/m³": 1000.0, "lb/ft³": 16.018463}
 LIMITS: Mapping[str, Limits] = {
     "density": Limits("target density", 150.0, 2600.0, "kg/m³", slips=_DENSITIES),

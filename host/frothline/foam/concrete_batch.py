@@ -13,9 +13,10 @@ from typing import Any
 
 import numpy as np
 
+from frothline.errors import InputError
 from frothline.estimate import Estimate
 from frothline.foam.batch_cautions import CAUTIONS, detergent_caution, form_caution, heat_caution
-from frothline.foam.batch_check import check_batch, check_figure
+from frothline.foam.batch_check import SLURRY_APART, check_batch, check_figure
 from frothline.foam.batch_order import BatchOrder, MeasuredFoam
 from frothline.foam.dosing import SHORTEST_BY_TIME, Dosing, Refills, dosing, refills
 from frothline.foam.generator_run import generator_run
@@ -322,9 +323,18 @@ def correct_slurry(batch: ConcreteBatch, foam: MeasuredFoam, weighed_density: fl
 
     ``weighed_density`` kg/m3 of the slurry without foam; its volume follows from the masses put in. The difference in
     ``words`` is against the foam volume of the batch sheet.
+    Raises InputError for a density that the masses of the sheet cannot give.
     """
     mass = batch.mix.cement + batch.mix.sand + batch.mix.mixer_water
     check_figure("slurry", weighed_density, "slurry sample")
+    if abs(weighed_density / batch.mix.base_density - 1.0) > SLURRY_APART:
+        side = "less water" if weighed_density > batch.mix.base_density else "more water, or air of the mixing,"
+        raise InputError(
+            f"the slurry weighs {weighed_density:.0f} kg/m³, and the masses of the sheet give "
+            f"{batch.mix.base_density:.0f} kg/m³: {side} is in it, or the weighing is wrong",
+            where="slurry sample",
+            remedy="Weigh it again in a full container. If the water is wrong, correct it before any foam goes in",
+        )
     effective = effective_density(foam.density.value, foam.survival.value)
     surviving = foam_for_density(weighed_density, mass / weighed_density, batch.mix.cast_density, effective)
     needed = surviving * effective / foam.density.value

@@ -14,6 +14,7 @@ import numpy as np
 
 from frothline.errors import FrothlineError
 from frothline.estimate import Estimate
+from frothline.foam.batch_check import SLURRY_APART
 from frothline.foam.survival import U_CUP, survival_of_cup
 from frothline.formatting import three_figures
 from frothline.numerics.uncertainty import propagate
@@ -29,7 +30,6 @@ U_FOAM_MASS = 0.02  # the same of a foam mass by weighing the mixer before and a
 U_SPECIMEN = 0.01  # the same of a specimen's volume, each edge to 0.5 mm in 100; judgement, no source
 U_CAST = 0.03  # the same of a volume by the mould; judgement, no source
 U_SINK = 0.5e-3  # m, of the sink by a rule; judgement, no source
-MOST_APART = 0.06  # of a weighed slurry density from that of its masses: cement 3.10 to 3.20, and air of the mixing
 MOST_OFF = 5.0  # of the volume that was made from the wanted one: a slip of a unit; judgement, no source
 MOST_LOST = 0.15  # of the volume that cup and masses give, not found in the mould
 # Density of a specimen when crushed over that of the cup: it loses water as it dries, and gains little; judgement
@@ -160,7 +160,7 @@ class _Judge:
         masses, weighed = self._pour.masses, self._pour.slurry_density
         density = air_free_density(masses.cement, masses.water, masses.sand)
         if math.isfinite(weighed):
-            if abs(weighed / density - 1) > MOST_APART:
+            if abs(weighed / density - 1) > SLURRY_APART:
                 self._questions.append(
                     f"the slurry weighed {weighed:.0f} kg/m³, and its masses give {density:.0f} kg/m³: check [masses], "
                     "the slurry's container, and whether all the water was in"
