@@ -40,7 +40,7 @@ class ChosenSweeps:
         self._points: dict[str, tuple[SteadyPoint, ...]] = {}
         self._read_with: dict[str, str] = {}  # stamp of the calibration file, by path of the recording
         self._taken: dict[str, tuple[SteadyPoint, ...]] = {}  # the session's sweeps already processed, by kind
-        self._air: dict[str, float] = {}  # measured now, rounded to steps
+        self._air: dict[str, Any] = {}  # measured now, rounded to steps
         self._recorded_air: dict[str, RoomAir] = {}  # by the path of the source's recording
 
     @property

@@ -7,7 +7,7 @@ source. Unmeasured conditions are those of ``OperatingConditions.usual``.
 from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass, fields, replace
+from dataclasses import dataclass, replace
 from typing import Any
 
 import numpy as np
@@ -29,6 +29,7 @@ class RoomAir:
     """Air conditions: Pa, K, share of saturation, and K of the air in the hose; None if not measured.
 
     ``origin`` : origin of the measurement as text: names of recordings, or "now"
+    ``assumed`` : names of values that were not measured, but which the flows of plates were calculated with
     """
 
     ambient_pressure: float | None = None
@@ -36,6 +37,7 @@ class RoomAir:
     ambient_humidity: float | None = None
     line_temperature: float | None = None
     origin: str = ""
+    assumed: tuple[str, ...] = ()
 
     @classmethod
     def of_recording(cls, series: Mapping[str, Series], origin: str = "") -> RoomAir:
@@ -52,19 +54,23 @@ class RoomAir:
 
     @classmethod
     def mean(cls, several: Sequence[RoomAir]) -> RoomAir:
-        """Mean of several recordings, each counted once."""
-        known = [one for one in several if one.measured]
-        found: dict[str, Any] = {
-            name: float(np.mean(values))
-            for name in NAMES
-            if (values := [value for one in known if (value := getattr(one, name)) is not None])
-        }
-        return cls(**found, origin=", ".join(dict.fromkeys(one.origin for one in known if one.origin)))
+        """Mean of several recordings, each counted once; what was measured counts before what was assumed."""
+        found: dict[str, Any] = {}
+        assumed = []
+        for name in NAMES:
+            known = [one for one in several if getattr(one, name) is not None]
+            measured = [one for one in known if name not in one.assumed]
+            if known:
+                found[name] = float(np.mean([getattr(one, name) for one in measured or known]))
+            if known and not measured:
+                assumed.append(name)
+        origins = dict.fromkeys(one.origin for one in several if one.measured and one.origin)
+        return cls(**found, origin=", ".join(origins), assumed=tuple(assumed))
 
     @property
     def measured(self) -> bool:
         """Whether any of it was measured."""
-        return any(getattr(self, one.name) is not None for one in fields(self) if one.name != "origin")
+        return any(getattr(self, name) is not None and name not in self.assumed for name in NAMES)
 
     def conditions(
         self, build: Build, knowledge: FoamKnowledge, pressure: float = USUAL_PRESSURE
@@ -97,6 +103,11 @@ class RoomAir:
         """The air conditions of the figures, as one sentence."""
         if self.ambient_pressure is None:
             return "the air pressure of the room was not measured: values are for 101.3 kPa (sea level)"
+        if "ambient_pressure" in self.assumed:
+            return (
+                "the air pressure of the room was not measured: values are for "
+                f"{self.ambient_pressure / 1e3:.1f} kPa, as the flows of the plates"
+            )
         room = "" if self.ambient_temperature is None else f" and {self.ambient_temperature - ZERO_CELSIUS:.0f} °C"
         origin = f", as measured {self.origin}" if self.origin else ""
         return f"values are for room air of {self.ambient_pressure / 1e3:.1f} kPa{room}{origin}"

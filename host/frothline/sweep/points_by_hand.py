@@ -15,7 +15,7 @@ from dataclasses import dataclass, replace
 from math import hypot, isfinite, nan, pi, sqrt
 from pathlib import Path
 from statistics import fmean
-from typing import Any
+from typing import Any, NamedTuple
 
 from frothline.curve.fan_laws import Conditions, Motor, corrected
 from frothline.curve.steady_points import CommonError, SteadyPoint
@@ -25,10 +25,11 @@ from frothline.physics.air import STANDARD_DENSITY, AirState
 from frothline.physics.hole import SHARP_PLATE_UNCERTAINTY, sharp_plate_flow, small_plate_factor
 from frothline.physics.water import liquid_head
 from frothline.sensors.exhaust import assumed_line_temperature
-from frothline.sensors.spool import Spool
+from frothline.sensors.spool import Site, Spool
 from frothline.sweep.point_table import HOW, PointTable, Row, parse_table, refuse_rows
 from frothline.sweep.table_checks import compare_flows, refuse_absolute
 from frothline.typed_table import read_table_text
+from frothline.units import ZERO_CELSIUS
 
 # Usual uncertainties where the table gives none, one standard deviation; judgement, no source.
 U_LEVEL = 0.001 * sqrt(2 / 3)  # m: 1 mm at either leg of a U-tube, each a rectangle
@@ -39,11 +40,13 @@ U_TABLE_FLOW, U_TABLE_FLOW_SCALE = 0.01, 0.03  # relative, of each flow of a tab
 UNKNOWN_SHEET = 0.0015  # m, thickness assumed of a plate without one
 OPEN_PIPE = 100.0  # hole diameters: an orifice on a box, whose inlet has no speed
 ATMOSPHERE = 101325.0  # Pa, the 1976 standard atmosphere at sea level
+ASSUMED = ("ambient_pressure", "ambient_temperature")  # of the spool's site, where the table has none
 WATER_DENSITY = 998.2  # kg/m³ at 20 °C
 
-PLATE, AIR, U_TUBE, GAUGE, FLOW = (
+PLATE, AIR, EXHAUST, U_TUBE, GAUGE, FLOW = (
     "discharge of the plates",
     "air of the room",
+    "temperature of the exhaust",
     "U-tube",
     "scale of the pressure",
     "scale of the flow",
@@ -61,6 +64,20 @@ class HandPoints:
     points: tuple[SteadyPoint, ...]
     notes: tuple[str, ...]
     air: RoomAir
+
+
+class _PlateFlow(NamedTuple):
+    """Standard flow through a plate, m³/s, d ln q/d ln p, and relative standard uncertainties of the flow.
+
+    u_discharge, u_exhaust : by the discharge, and by the temperature of the air at the plate, common to all plates
+    u_size : by the plate's own size
+    """
+
+    flow: float = 0.0
+    share: float = 0.0
+    u_discharge: float = 0.0
+    u_exhaust: float = 0.0
+    u_size: float = 0.0
 
 
 @dataclass
@@ -112,7 +129,7 @@ def points_of_text(
     said = [f"entered by hand: {len(points)} points of {name}", *context.reasons]
     if table.unused:
         said.append("columns not used: " + ", ".join(f"“{one}”" for one in table.unused))
-    return HandPoints(tuple(points), tuple(said), _room_air(table, name))
+    return HandPoints(tuple(points), tuple(said), _room_air(context, name))
 
 
 def _check_columns(table: PointTable, where: str) -> None:
@@ -169,13 +186,17 @@ def _point(row: Row, context: _Context) -> SteadyPoint:
         context.reasons["flows are taken as standard air, 1.2 kg/m³"] = None
         density, u_density = (room.density, u_room * room.density) if known else (STANDARD_DENSITY, 0.0)
     else:
-        flow, share, discharge, u_size = _plate(row, pressure, room, context, suction=suction)
-        slope = share * flow / pressure if pressure > 0 else 0.0
-        common.append(CommonError(PLATE, 0.0, discharge * flow))
+        made = _plate(row, pressure, room, context, suction=suction)
+        flow = made.flow
+        slope = made.share * flow / pressure if pressure > 0 else 0.0
+        common.append(CommonError(PLATE, 0.0, made.u_discharge * flow))
+        if made.u_exhaust:
+            common.append(CommonError(EXHAUST, 0.0, made.u_exhaust * flow))
         common += [CommonError(name, on_pressure, slope * on_pressure) for name, on_pressure in common_p]
         if not known:
             common.append(CommonError(AIR, 0.0, u_room * flow / 2))
-        random = (u_random, hypot(slope * u_random, u_size * flow), slope * u_random**2)
+            context.reasons[_assumed_room(row, context.spool.site)] = None
+        random = (u_random, hypot(slope * u_random, made.u_size * flow), slope * u_random**2)
         density, u_density = (room.density, u_room * room.density) if known else (nan, nan)
     point = SteadyPoint.from_parts(
         pressure,
@@ -220,26 +241,33 @@ def _room(row: Row, context: _Context) -> tuple[AirState, float, bool]:
     u = hypot(u_t / temperature, u_p / pressure)
     if not (230.0 < temperature < 330.0 and 5e4 < pressure < 1.2e5):
         raise OutsideValidity(
-            f"room air of {temperature - 273.15:.0f} °C and {pressure / 1e3:.0f} kPa", remedy="check the units"
+            f"room air of {temperature - ZERO_CELSIUS:.0f} °C and {pressure / 1e3:.0f} kPa", remedy="check the units"
         )
     return AirState.free_air(temperature, pressure, site.ambient_humidity), u, known
 
 
-def _plate(
-    row: Row, pressure: float, room: AirState, context: _Context, *, suction: bool
-) -> tuple[float, float, float, float]:
-    """Standard flow through the plate, d ln q/d ln p, and relative uncertainties: of discharge, and of its size.
+def _assumed_room(row: Row, site: Site) -> str:
+    """The note on the part of the room's air that the table does not have."""
+    parts = []
+    if "room_pressure" not in row.values:
+        parts.append(f"{site.ambient_pressure / 1e3:.1f} kPa ± {site.u_ambient_pressure / 1e3:.1f} kPa")
+    if "room_temperature" not in row.values:
+        parts.append(f"{site.ambient_temperature - ZERO_CELSIUS:.0f} °C ± {site.u_ambient_temperature:.0f} K")
+    words = f"the air of the room is taken as {' and '.join(parts)} (standard uncertainty): add the columns "
+    words += "room pressure and room temperature"
+    return words + ("; pressure falls with height, and the flows with it" if "room_pressure" not in row.values else "")
 
-    Raises OutsideValidity where the formula does not hold.
-    """
+
+def _plate(row: Row, pressure: float, room: AirState, context: _Context, *, suction: bool) -> _PlateFlow:
+    """Flow through the plate. Raises OutsideValidity where the formula does not hold."""
     hole = row.values["hole"]
     if hole == 0.0:
-        return 0.0, 0.0, 0.0, 0.0
+        return _PlateFlow()
     if pressure <= 0.0:
         raise OutsideValidity("no flow follows from a plate without pressure", remedy="leave an open outlet out")
     pipe = row.values.get("pipe", OPEN_PIPE * hole if suction else context.spool.pipe.bore)
-    inside, after = (
-        (room, room.pressure - pressure) if suction else (_line(row, pressure, room, context), room.pressure)
+    inside, u_warm, after = (
+        (room, 0.0, room.pressure - pressure) if suction else (*_line(row, pressure, room, context), room.pressure)
     )
     if after <= 0:
         raise OutsideValidity(f"a suction of {pressure / 1e3:.3g} kPa is more than a vacuum", remedy="check the unit")
@@ -261,17 +289,20 @@ def _plate(
         context.reasons["standard uncertainty of a hole: 0.06 mm (drilled, usual)"] = None
     size = 2.0 * row.values.get("u_hole", U_HOLE) / hole
     # the share of a plate's own size is independent; its discharge is common
-    return factor * mass / STANDARD_DENSITY, 0.5, hypot(SHARP_PLATE_UNCERTAINTY, u_factor), size
+    discharge = hypot(SHARP_PLATE_UNCERTAINTY, u_factor)
+    # the flow goes with the root of the density
+    return _PlateFlow(factor * mass / STANDARD_DENSITY, 0.5, discharge, u_warm / inside.temperature / 2, size)
 
 
-def _line(row: Row, pressure: float, room: AirState, context: _Context) -> AirState:
+def _line(row: Row, pressure: float, room: AirState, context: _Context) -> tuple[AirState, float]:
+    """Air at the plate, and the standard uncertainty of its temperature where that is estimated, K."""
     site = context.spool.site
-    temperature = row.values.get("line_temperature")
+    temperature, u = row.values.get("line_temperature"), 0.0
     if temperature is None:
-        warmed, _ = assumed_line_temperature(site, room.temperature, 0.0, pressure, room.pressure)
-        temperature = float(warmed)
+        warmed, u_warmed = assumed_line_temperature(site, room.temperature, 0.0, pressure, room.pressure)
+        temperature, u = float(warmed), float(u_warmed)
         context.reasons["temperature of the air at the plate: estimated from its pressure"] = None
-    return room.in_line(temperature, pressure)
+    return room.in_line(temperature, pressure), u
 
 
 def _as_blower(point: SteadyPoint, room: AirState, context: _Context) -> SteadyPoint:
@@ -308,7 +339,7 @@ def _check_flows(context: _Context, where: str) -> None:
             continue
         try:
             bare = Row(row.line, {one: row.values[one] for one in row.values if one != "flow"}, row.lengths)
-            expected = _plate(bare, pressure, _room(row, context)[0], _quiet(context), suction=suction)[0]
+            expected = _plate(bare, pressure, _room(row, context)[0], _quiet(context), suction=suction).flow
         except OutsideValidity:
             continue
         ratios[row.line] = flow / expected
@@ -320,7 +351,8 @@ def _quiet(context: _Context) -> _Context:
     return _Context(context.table, context.spool, context.number, context.motor, {})
 
 
-def _room_air(table: PointTable, name: str) -> RoomAir:
+def _room_air(context: _Context, name: str) -> RoomAir:
+    """The air of the table; for plates without it, the air that their flows were calculated with."""
     found = {
         target: fmean(values)
         for key, target in (
@@ -328,6 +360,8 @@ def _room_air(table: PointTable, name: str) -> RoomAir:
             ("room_pressure", "ambient_pressure"),
             ("line_temperature", "line_temperature"),
         )
-        if (values := [row.values[key] for row in table.rows if key in row.values])
+        if (values := [row.values[key] for row in context.table.rows if key in row.values])
     }
-    return RoomAir(**found, origin=f"in {name}" if found else "")
+    assumed = {} if context.has("flow") else {one: getattr(context.spool.site, one) for one in ASSUMED}
+    assumed = {one: value for one, value in assumed.items() if one not in found}
+    return RoomAir(**found, **assumed, origin=f"in {name}" if found else "", assumed=tuple(assumed))

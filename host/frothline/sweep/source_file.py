@@ -175,7 +175,8 @@ def source_text(source: SourceFile) -> str:
         document.add(key, value)
     air = {name: value for name in NAMES if (value := getattr(source.air, name)) is not None}
     if air:
-        document.add("air", {**air, "origin": short(source.air.origin)})
+        assumed = {"assumed": list(source.air.assumed)} if source.air.assumed else {}
+        document.add("air", {**air, "origin": short(source.air.origin), **assumed})
     known = source.figures
     if isinstance(known, PumpFigures):
         document.add(
@@ -341,7 +342,10 @@ def _air(given: Any, where: str) -> RoomAir:
     if not isinstance(given, Mapping):
         raise InputError("“air” is not a table", where=where)
     known = {name: number_of(given, name, f"{where}: air") for name in NAMES if name in given}
-    return RoomAir(**known, origin=text_of(given, "origin", where) if known else "")
+    origin = text_of(given, "origin", where) if known else ""
+    return RoomAir(
+        **known, origin=origin, assumed=tuple(one for one in texts_of(given, "assumed", where) if one in known)
+    )
 
 
 def _figures(given: Any, where: str) -> SourceFigures | None:

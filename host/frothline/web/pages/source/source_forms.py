@@ -118,7 +118,7 @@ def answer(asked: Asked, now: Snapshot, own: LibraryFolder, calibration: Any = N
 def _air(now: Snapshot) -> RoomAir:
     """The air that the rig measures now."""
     latest = ((name, now.latest.get(name)) for name in NAMES)
-    known = {name: one.value for name, one in latest if one is not None and one.known}
+    known: dict[str, Any] = {name: one.value for name, one in latest if one is not None and one.known}
     return RoomAir(**known, origin=labels.WHEN_SAVED) if known else RoomAir()
 
 
