@@ -41,7 +41,7 @@ if TYPE_CHECKING:
     import pandas as pd
 
     from frothline.bench.session import Session
-    from frothline.curve.fan_laws import Motor
+    from frothline.curve.source_entries import Motor
 
 Paths = str | Path | Sequence[str | Path]
 

@@ -84,7 +84,7 @@ def cells_of(line: str, separator: str) -> list[str]:
 def too_many_cells(cells: int, heads: int, separator: str) -> str:
     """What is wrong with a line that has more cells than there are heads."""
     what = f"{cells} cells, but the header has {heads}"
-    return what + ("; with a decimal comma separate the cells by ;" if separator == "," else "")
+    return what + ("; with a decimal comma separate the cells by semicolons" if separator == "," else "")
 
 
 def name_and_unit(head: str, names: Collection[str], is_unit: Callable[[str], bool]) -> tuple[str, str]:

@@ -199,6 +199,13 @@ def test_a_wanted_figure_is_a_positive_number(capsys, figure):
     assert "--wanted" in said
 
 
+def test_a_wanted_pressure_below_zero_is_named_as_typed(capsys):
+    code, said = run(capsys, "whatif", FIRST, "--sweep", SWEEP, "--wanted", "pressure=-9")
+    assert code == 2
+    assert "“-9” must be greater than 0" in said
+    assert "9000" not in said
+
+
 # --- shares and entries ------------------------------------------------------------------------------------------------
 
 

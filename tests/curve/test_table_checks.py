@@ -70,6 +70,8 @@ def test_pressures_above_vacuum_are_asked_back():
     assert "subtract the pressure of the room" in said
     # at 1600 m the room has 84 kPa
     assert "absolute" in refused("pressure (kPa),flow (L/s)\n84,40\n92,20\n100,5\n")
+    assert "absolute" in refused("pressure (kPa),flow (L/s)\n108,40\n118,20\n128,5\n")
+    assert "absolute" in refused("pressure (kPa),flow (L/s),room pressure (kPa)\n76,40,77\n86,20,77\n96,5,77\n")
     assert "absolute" in refused("hole (mm),pressure (kPa)\nclosed,121\n10,118\n20,110\n30,103\n")
 
 
@@ -80,6 +82,9 @@ def test_pressures_above_vacuum_are_asked_back():
         "pressure (bar),flow (L/min)\n1,39\n2,38\n3,37\n",  # a small pump measured from 1 bar on
         "pressure (kPa),flow (L/min)\n100,39\n130,38\n160,37\n",  # it hardly loses flow
         "pressure (kPa),flow (L/s)\n121,40\n101,10\n98,5\n",  # the flow is not largest at the lowest
+        "pressure (kPa),flow (L/s)\n112,40\n118,20\n128,5\n",  # far from any room
+        "pressure (kPa),flow (L/s)\n100,40\n200,20\n300,5\n",  # no blower spans two atmospheres
+        "pressure (kPa),flow (L/s),room pressure (kPa)\n100,40,104\n110,20,104\n120,5,104\n",  # below the room's
         "pressure (kPa),flow (L/s)\n30,40\n40,30\n50,10\n",
         "pressure (kPa),flow (L/s),room pressure (kPa)\n101,40\n106,30,84\n121,0,84\n",  # the room has 84 kPa
     ],

@@ -208,7 +208,7 @@ def test_plates_have_nothing_to_say_of_a_vane_that_did_not_turn(tmp_path):
 
 
 def test_holes_and_recordings_must_be_as_many(tmp_path):
-    with pytest.raises(InputError, match="1 holes for 2 recordings"):
+    with pytest.raises(InputError, match="1 hole for 2 recordings"):
         load_sweeps([tmp_path / "a.froth", tmp_path / "b.froth"], holes=[0.02])
 
 

@@ -124,7 +124,7 @@ def test_the_prompt_reads_a_table(folder, capsys, mark):
 @pytest.mark.parametrize(
     ("text", "said"),
     [("pour,colour\n", "“colour” is not a column"), ("edge,load\n", "“pour” is missing"), ("", "no cube in it"),
-     ("pour,load\nkerb,7,4\n", "line 2: 3 cells, but the header has 2; with a decimal comma separate the cells by ;"),
+     ("pour,load\nkerb,7,4\n", "line 2: 3 cells, but the header has 2; with a decimal comma separate the cells by semicolons"),
      ("pour,load\n", "no cube is entered"), ("pour,age, d,load\n", "“d” is not a column.*brackets"),
      ("pour,load [kg]\n", "“kg” is not a unit for load; write it like load .kN."),
      ("pour,note (g)\n", "“g” is not a unit for note$"), ("pour,age (kg)\n", "write it like age .d."),

@@ -9,7 +9,7 @@ from typing import Any
 from frothline.cli.output import Say
 from frothline.cli.sensors import sensors_of
 from frothline.curve.blower import BlowerCurve
-from frothline.curve.fan_laws import Conditions
+from frothline.curve.fan_laws import Conditions, standard_temperature
 from frothline.curve.positive_displacement import FORM as PUMP
 from frothline.curve.positive_displacement import NO_FAN, PUMP_ELSEWHERE
 from frothline.errors import FitError, InputError
@@ -72,7 +72,10 @@ def run(options: Namespace, say: Say) -> int:
             data["elsewhere"] = {"density": wanted.density, "why": NO_FAN}
         else:
             there = found.elsewhere(wanted, options.volts[0] if options.volts else None)
-            lines += [f"in air of {wanted.density:.3f} kg/m³{_at_volts(options)}", *_figures(there, system)]
+            lines += [
+                f"in air of {wanted.density:.3f} kg/m³{_site_words(options, system)}{_at_volts(options)}",
+                *_figures(there, system),
+            ]
             data["elsewhere"] = {"density": wanted.density, **{name: getattr(there, name) for _, name, _ in _FIGURES}}
     if options.now:
         loaded = SourceCurve(fit, found, **sensors).with_loaded_filter(options.now).loaded
@@ -132,6 +135,18 @@ def _conditions(options: Namespace) -> Any:
     if options.altitude is None and options.temperature is None:
         return Conditions(voltage=volts, motor=options.motor)
     return Conditions.at_altitude(options.altitude or 0.0, options.temperature, volts, options.motor)
+
+
+def _site_words(options: Namespace, system: Any) -> str:
+    """Altitude and temperature of the wanted air, with the one that was not given."""
+    if options.altitude is None and options.temperature is None:
+        return ""
+    place = options.typed["altitude"] if options.altitude is not None else "sea level"
+    unit = system["temperature"]
+    if options.temperature is not None:
+        return f" ({place}, {unit.from_si(options.temperature):.3g} {unit.symbol})"
+    there = unit.from_si(standard_temperature(options.altitude))
+    return f" ({place}, {there:.1f} {unit.symbol} as in the standard atmosphere; --temperature for another)"
 
 
 def _at_volts(options: Namespace) -> str:

@@ -7,11 +7,12 @@ from argparse import ArgumentTypeError, Namespace
 from collections.abc import Callable
 from dataclasses import dataclass
 
+from frothline.curve.source_entries import Motor, known_motor
 from frothline.errors import InputError
 from frothline.estimate import Estimate
 from frothline.pours.plan_entries import read_foam_figure
 from frothline.pours.stated import with_stated_unit
-from frothline.quantities import check_range, in_entry_unit, read_number, read_quantity
+from frothline.quantities import check_range, in_entry_unit, is_number, read_number, read_quantity
 
 
 def number(
@@ -26,6 +27,24 @@ def number(
             raise ArgumentTypeError(str(error)) from None
 
     return read
+
+
+def minutes(text: str) -> float:
+    """A time in s; a number without a unit is minutes."""
+    from frothline.trials.sample_sidecar import read_time  # noqa: PLC0415  only when a time is read: it loads arrays
+
+    try:
+        return read_number(text) * 60.0 if is_number(text) else read_time(text)
+    except ValueError as error:
+        raise ArgumentTypeError(str(error)) from None
+
+
+def motor(text: str) -> Motor:
+    """The speed control of an air source's motor."""
+    try:
+        return known_motor(text)
+    except InputError as error:
+        raise ArgumentTypeError(error.what) from None
 
 
 def whole(low: int = 0, high: int = 10**12) -> Callable[[str], int]:

@@ -80,10 +80,10 @@ def rests(options: Namespace, say: Say) -> int:
     lacking = [f"--{one.replace('_', '-')}" for one in OF_DUTY if getattr(options, one) is None]
     if lacking:
         raise InputError(
-            f"{' and '.join(lacking)} missing", where="sources", remedy="Give --run-time, --on and --rest, in minutes"
+            f"{' and '.join(lacking)} missing", where="sources", remedy="Give --run-time, --on and --rest, like 10 min"
         )
     try:
-        found = duty_run(options.run_time * 60, options.on * 60, options.rest * 60)
+        found = duty_run(options.run_time, options.on, options.rest)
     except InputError as error:
         error.where = {"run": "--run-time", "on": "--on", "rest": "--rest"}[error.where]
         raise

@@ -21,7 +21,7 @@ from frothline.generator.sheet_changes import change_sheet, check_entry
 from frothline.generator.sheet_form import entry_kind, typed_entry
 from frothline.generator.size_search import Wanted
 from frothline.label_case import label_case
-from frothline.quantities import check_range, read_number, read_quantity, shorten, with_unit
+from frothline.quantities import read_number, read_quantity, shorten, with_unit
 from frothline.units import SYSTEMS, Unit, name_of_system
 
 FINE, OBJECTIONS = 0, 1
@@ -129,9 +129,11 @@ def _figure(text: str, system: Mapping[str, Unit]) -> tuple[Wanted, float, Unit]
     wanted, unit, kind = known[name.strip()]
     try:
         value = read_quantity(typed, kind, name_of_system(system)) if kind else read_number(typed)
-        return wanted, check_range(value, above=0), unit
     except ValueError as error:
         raise InputError(str(error), where="--wanted", remedy=remedy) from None
+    if value <= 0:
+        raise InputError(f"“{shorten(typed.strip())}” must be greater than 0", where="--wanted", remedy=remedy)
+    return wanted, value, unit
 
 
 def _change(text: str, system: str = "metric") -> tuple[str, Any]:

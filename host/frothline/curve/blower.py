@@ -20,10 +20,11 @@ from numpy.typing import ArrayLike
 
 from frothline.curve import fit_advice as advise
 from frothline.curve.curve_shapes import ALL_FORMS, FORMS, Candidate, candidates, named, why
-from frothline.curve.fan_laws import Conditions, InStandardAir, Motor, corrected_each
+from frothline.curve.fan_laws import Conditions, InStandardAir, corrected_each
 from frothline.curve.outliers import clipped, limit_words, worst_point
 from frothline.curve.positive_displacement import CAUTION, IF_A_FAN, NO_FAN, SteepFit, fit_relieved, fit_steep
 from frothline.curve.positive_displacement import FORM as STEEP
+from frothline.curve.source_entries import Motor, known_motor
 from frothline.curve.steady import Refusal
 from frothline.curve.steady_points import PointArrays, SteadyPoint, arrays_of, smoothed
 from frothline.curve.uncalibrated_flow import NOTE, is_uncalibrated, mark_flows
@@ -160,6 +161,9 @@ class BlowerCurve:
     level: float = 0.95
     reject_outliers: bool = True
     motor: Motor = "series"
+
+    def __post_init__(self) -> None:
+        known_motor(self.motor)
 
     def fit(self, points: Sequence[SteadyPoint]) -> BlowerFit:
         """Fit the curve of the source, as found and in standard air.

@@ -38,7 +38,7 @@ def duty_run(run: float, on: float, rest: float) -> DutyRun:
             raise InputError(f"{value:g} s is not greater than 0", where=name, remedy="Give a time greater than 0")
     if not 0.0 <= rest < inf:
         raise InputError(f"{rest:g} s is below 0", where="rest", remedy="Give 0 or more")
-    stretches = ceil(run / on - 1e-9)
+    stretches = ceil(run / on - 1e-9) if rest else 1
     rests = stretches - 1
     elapsed = run + rests * rest
     share = on / (on + rest)

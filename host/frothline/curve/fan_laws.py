@@ -14,14 +14,12 @@ from __future__ import annotations
 from collections.abc import Sequence
 from dataclasses import dataclass, replace
 from math import hypot, isfinite, nan
-from typing import Literal
 
+from frothline.curve.source_entries import ALTITUDES, Motor, known_motor
 from frothline.curve.steady_points import CommonError, SteadyPoint
 from frothline.errors import OutsideValidity
 from frothline.estimate import Estimate
 from frothline.physics import air
-
-Motor = Literal["constant speed", "series"]
 
 SERIES_SUCTION = 0.667  # ASTM F558, from memory: corrected pressure = pressure (1 + 0.667 (1 - density ratio))
 DENSITY_LIMITS = (0.7, 1.15)  # ratio to 1.2 kg/m3, validity of the laws: about 3500 m altitude up to a cold day
@@ -29,6 +27,11 @@ SPEED_LIMITS = (0.8, 1.25)  # beyond, flow patterns and losses no longer scale
 SPEED_EXPONENT_SERIES = 0.7  # speed of a loaded series motor with voltage, common practice, no source
 SPEED_EXPONENT_U = 0.2  # standard uncertainty of that exponent
 EXTENT = "fan laws hold for the same fan with the same passages, below about a tenth of the speed of sound"
+
+
+def standard_temperature(altitude: float) -> float:
+    """Temperature (K) at an altitude (m) in the 1976 standard atmosphere: 288.15 K, 6.5 K less each km."""
+    return 288.15 - 0.0065 * altitude
 
 
 @dataclass(frozen=True)
@@ -46,17 +49,25 @@ class Conditions:
     motor: Motor = "series"
     u_density: float = 0.0
 
+    def __post_init__(self) -> None:
+        known_motor(self.motor)
+
     @classmethod
     def at_altitude(
         cls, altitude: float, temperature: float | None = None, voltage: float = 1.0, motor: Motor = "series"
     ) -> Conditions:
-        """From altitude (m, -500 to 4000) in the 1976 standard atmosphere; ``temperature`` (K) defaults to the standard
+        """From altitude (m, -500 to 3700) in the 1976 standard atmosphere; ``temperature`` (K) defaults to the standard
         one.
         """
-        if not -500 <= altitude <= 4000:
-            raise OutsideValidity(f"altitude {altitude:g} m is outside -500 to 4000 m", where="Conditions.at_altitude")
-        standard = 288.15 - 0.0065 * altitude  # lapse rate 6.5 K/km and exponent 5.25588: US Standard Atmosphere 1976
-        pressure = 101325.0 * (standard / 288.15) ** 5.25588
+        low, high = ALTITUDES
+        if not low <= altitude <= high:
+            raise OutsideValidity(
+                f"{altitude:g} m is outside {low:g} to {high:g} m",
+                where="altitude",
+                remedy=f"Give {low:g} to {high:g} m, or the density of the air",
+            )
+        standard = standard_temperature(altitude)
+        pressure = 101325.0 * (standard / 288.15) ** 5.25588  # US Standard Atmosphere 1976
         there = standard if temperature is None else temperature
         return cls(pressure / (air.DRY_GAS_CONSTANT * there), voltage, motor)
 
@@ -126,18 +137,18 @@ def correction(measured: Conditions, wanted: Conditions) -> Correction:
         if not DENSITY_LIMITS[0] <= relative <= DENSITY_LIMITS[1]:
             raise OutsideValidity(
                 f"{name} air of {condition.density:.3f} kg/m³ is outside the range of the fan laws",
-                where="curve.conditions",
+                where="fan laws",
                 remedy=f"They are used from {DENSITY_LIMITS[0] * 1.2:.2f} to {DENSITY_LIMITS[1] * 1.2:.2f} kg/m³",
             )
     if measured.motor != wanted.motor:
-        raise OutsideValidity("the motor cannot change between two conditions", where="curve.conditions")
+        raise OutsideValidity("the motor cannot change between two conditions", where="fan laws")
     volts = wanted.voltage / measured.voltage
     exponent, u_exponent = (SPEED_EXPONENT_SERIES, SPEED_EXPONENT_U) if wanted.motor == "series" else (0.0, 0.0)
     speed = volts**exponent
     if not SPEED_LIMITS[0] <= speed <= SPEED_LIMITS[1]:
         raise OutsideValidity(
             f"a speed ratio of {speed:.2f} is outside {SPEED_LIMITS[0]} to {SPEED_LIMITS[1]}",
-            where="curve.conditions",
+            where="fan laws",
             remedy="Measure the source at the voltage it will run on",
         )
     words = [EXTENT]
@@ -218,8 +229,10 @@ def corrected_each(
         if not isfinite(point.ambient_density):
             raise OutsideValidity(
                 "the density of the intake air was not measured",
-                where="curve.conditions",
-                remedy="Fit the ambient module to the rig, or give the density",
+                where="fan laws",
+                remedy="Fit the ambient module to the rig, or give the density"
+                if isfinite(point.start)
+                else "Add the columns room pressure and room temperature to the table of points",
             )
         u = point.u_ambient_density if isfinite(point.u_ambient_density) else 0.0
         measured = Conditions(point.ambient_density, voltage or wanted.voltage, wanted.motor, u)

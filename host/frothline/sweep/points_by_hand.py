@@ -17,7 +17,8 @@ from pathlib import Path
 from statistics import fmean
 from typing import Any, NamedTuple
 
-from frothline.curve.fan_laws import Conditions, Motor, corrected
+from frothline.curve.fan_laws import Conditions, corrected
+from frothline.curve.source_entries import Motor
 from frothline.curve.steady_points import CommonError, SteadyPoint
 from frothline.errors import InputError, OutsideValidity
 from frothline.generator.room_air import RoomAir

@@ -13,10 +13,11 @@ import numpy as np
 from numpy.typing import NDArray
 
 from frothline.curve.blower import BlowerCurve, BlowerFit
-from frothline.curve.fan_laws import Conditions, Motor, corrected_each
+from frothline.curve.fan_laws import Conditions, corrected_each
 from frothline.curve.pooling import Pooling, pool
 from frothline.curve.positive_displacement import FORM as PUMP
 from frothline.curve.positive_displacement import NO_FAN, PUMP_ELSEWHERE
+from frothline.curve.source_entries import Motor, known_motor
 from frothline.curve.steady import OnlineSteady, Refusal
 from frothline.curve.steady_points import SteadyPoint
 from frothline.errors import InputError, OutsideValidity, SensorMissing, TooFewPoints
@@ -30,6 +31,7 @@ from frothline.readings.steady_input import steady_columns
 from frothline.recording.reader import load
 from frothline.recording.recorded import Recorded
 from frothline.recording.summary import GENERATOR_SWEEP, metadata_path, read_metadata
+from frothline.rounding import counted
 from frothline.sensors.calibration import Calibration
 from frothline.sensors.description import RigDescription
 from frothline.sensors.finding import Finding
@@ -136,6 +138,7 @@ def load_sweeps(
     ``motor`` : speed control of the source; used to convert a suction to pressure
     """
     recordings = paths_of(recordings)
+    known_motor(motor)
     if calibration == AUTO:
         one_calibration_file(recordings)  # InputError where there are two
     points: list[SteadyPoint] = []
@@ -274,9 +277,11 @@ def _holes(recordings: Sequence[Path], holes: Sequence[float]) -> list[float | N
     recorded = [path for path in recordings if not holds_points(path)]
     if holes and len(holes) != len(recorded):
         raise InputError(
-            f"{len(holes)} holes for {len(recorded)} recordings",
+            f"{counted(len(holes), 'hole')} for {counted(len(recorded), 'recording')}",
             where="holes",
-            remedy="Give one per recording, in order",
+            remedy="Give one per recording, in order"
+            if recorded
+            else "Give none: a table of points has a column for the holes",
         )
     given = iter(holes)
     return [None if holds_points(path) else next(given) if holes else _noted_hole(path) for path in recordings]

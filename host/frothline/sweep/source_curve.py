@@ -10,8 +10,8 @@ from typing import Any
 import numpy as np
 
 from frothline.curve.blower import BlowerCurve, BlowerFit
-from frothline.curve.fan_laws import Motor
 from frothline.curve.loaded_filter import LoadedFilter, loaded_filter
+from frothline.curve.source_entries import Motor
 from frothline.curve.steady_points import SteadyPoint
 from frothline.errors import TooFewPoints
 from frothline.estimate import Z95, Estimate

@@ -20,6 +20,7 @@ import numpy as np
 
 from frothline.atomic_file import write_atomically
 from frothline.curve.blower import BlowerFit
+from frothline.curve.source_entries import MOTORS
 from frothline.curve.steady_points import CommonError, SteadyPoint
 from frothline.errors import InputError
 from frothline.generator.room_air import NAMES, RoomAir
@@ -173,10 +174,11 @@ def source_text(source: SourceFile) -> str:
         head["builder"] = short(source.builder)
     for key, value in head.items():
         document.add(key, value)
-    air = {name: value for name in NAMES if (value := getattr(source.air, name)) is not None}
+    air: dict[str, Any] = {name: value for name in NAMES if (value := getattr(source.air, name)) is not None}
     if air:
-        assumed = {"assumed": list(source.air.assumed)} if source.air.assumed else {}
-        document.add("air", {**air, "origin": short(source.air.origin), **assumed})
+        air["origin"] = short(source.air.origin)
+        air |= {"assumed": list(source.air.assumed)} if source.air.assumed else {}
+        document.add("air", air)
     known = source.figures
     if isinstance(known, PumpFigures):
         document.add(
@@ -230,7 +232,6 @@ def read_source(path: str | Path) -> SourceFile:
 def parse_source(text: str, where: str) -> SourceFile:
     """The content of a text. Raises InputError with the entry that is wrong."""
     document = parse_library(text, where, "source")
-    motor = document.get("motor", "series")
     return SourceFile(
         text_of(document, "name", where),
         text_of(document, "group", where),
@@ -240,7 +241,7 @@ def parse_source(text: str, where: str) -> SourceFile:
         text_of(document, "calibrated", where),
         texts_of(document, "origin", where),
         texts_of(document, "notes", where),
-        motor if motor in ("series", "constant speed") else "series",
+        next((one for one in MOTORS if one == document.get("motor")), "series"),
         document.get("measured", True) is True,
         text_of(document, "builder", where),
     )
@@ -294,6 +295,8 @@ def _point(row: Any, where: str) -> SteadyPoint:
     for name, most in _LIMITS.items():
         if abs(numbers[name]) > most:
             raise InputError(f"{name} {numbers[name]:.3g} is beyond {most:.3g} (SI)", where=where)
+    if numbers["pressure"] < -max(4 * numbers["u_pressure"], 100.0):  # Pa, as the zero of a sensor may show; judgement
+        raise InputError(f"pressure {numbers['pressure']:.3g} is below 0 Pa", where=where)
     if numbers["u_pressure"] < 0 or numbers["u_flow"] < 0:
         raise InputError("an uncertainty is below 0", where=where)
     errors = row.get("common", [])
@@ -342,10 +345,8 @@ def _air(given: Any, where: str) -> RoomAir:
     if not isinstance(given, Mapping):
         raise InputError("“air” is not a table", where=where)
     known = {name: number_of(given, name, f"{where}: air") for name in NAMES if name in given}
-    origin = text_of(given, "origin", where) if known else ""
-    return RoomAir(
-        **known, origin=origin, assumed=tuple(one for one in texts_of(given, "assumed", where) if one in known)
-    )
+    assumed = tuple(one for one in texts_of(given, "assumed", where) if one in known)
+    return RoomAir(**known, origin=text_of(given, "origin", where) if known else "", assumed=assumed)
 
 
 def _figures(given: Any, where: str) -> SourceFigures | None:

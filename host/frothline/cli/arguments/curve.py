@@ -5,8 +5,9 @@ from __future__ import annotations
 from argparse import ArgumentParser
 from pathlib import Path
 
-from frothline.cli.numbers import number, quantity
+from frothline.cli.numbers import motor, number, quantity
 from frothline.cli.options import add_holes, add_now, add_sensors, add_units
+from frothline.curve.source_entries import ALTITUDES, MOTORS
 from frothline.units import ZERO_CELSIUS
 
 ABOUT = (
@@ -35,13 +36,14 @@ def add_options(sub: ArgumentParser) -> None:
     add_holes(sub)
     sub.add_argument(
         "--motor",
-        choices=("series", "constant speed"),
+        type=motor,
+        choices=MOTORS,
         default="series",
         help="motor type: series (brushed motor without speed control, as in vacuums) or constant speed",
     )
     sub.add_argument(
         "--altitude",
-        type=quantity("altitude", -500, 9000),
+        type=quantity("altitude", *ALTITUDES),
         metavar="HEIGHT",
         help="also report at this altitude: 500, 500 m, 1600 ft",
     )

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from argparse import ArgumentParser
 
-from frothline.cli.numbers import number, quantity
+from frothline.cli.numbers import minutes, quantity
 from frothline.cli.options import add_units
 
 
@@ -45,8 +45,12 @@ def add_options(sub: ArgumentParser) -> None:
         metavar="PRESSURE",
         help="pressure at which the pump starts, above ambient; it stops when the tank is full (default: it runs)",
     )
-    duty = sub.add_argument_group("how long a pump with a duty cycle takes", "all three are required; minutes")
-    duty.add_argument("--run-time", type=number(), metavar="MIN", help="time that the pump must run: 25")
-    duty.add_argument("--on", type=number(), metavar="MIN", help="longest run before it must rest: 10")
-    duty.add_argument("--rest", type=number(), metavar="MIN", help="rest after it: 20")
+    duty = sub.add_argument_group(
+        "how long a pump with a duty cycle takes", "all three are required; 25 and 25 min are minutes"
+    )
+    duty.add_argument(
+        "--run-time", type=minutes, metavar="TIME", help="time that the pump must run: 25, 25 min, 1500 s"
+    )
+    duty.add_argument("--on", type=minutes, metavar="TIME", help="longest run before it must rest: 10, 10 min")
+    duty.add_argument("--rest", type=minutes, metavar="TIME", help="rest after it: 20, 20 min")
     add_units(sub)
