@@ -64,6 +64,19 @@ def test_a_typed_table_is_saved_and_offered_like_a_recorded_sweep(own, tmp_path)
     assert [one.path for one in own._look().sources] == [entry.path]
 
 
+def test_a_saved_table_of_plates_says_what_was_assumed_in_the_units_of_the_page(own):
+    plates = "hole (mm);U-tube (mm)\n8;1790\n12;1650\n16;1405\n20;1105\n28;635\n"
+    said = source_forms.answer(asked("points", name="vacuum", table=plates), Now(), own)
+    for part in (
+        "shut-off 18",
+        "The air of the room is taken as 99.0 kPa ± 2.0 kPa",
+        "columns room pressure and room temperature",
+    ):
+        assert part in said
+    us = Asked("points", "", {"name": "vacuum", "table": plates}, system="inch-pound")
+    assert "99.0 kPa" not in source_forms.answer(us, Now(), own)
+
+
 @pytest.mark.parametrize(
     ("values", "said"),
     [

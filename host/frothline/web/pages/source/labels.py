@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
+
 QUESTION = "What can this air source deliver?"
 INTERVALS = "Ranges are 95 % intervals"
 PRESSURE, FLOW, AIR_POWER = "pressure", "flow", "air power"
@@ -128,8 +130,9 @@ def saved(path: object) -> str:
     return f"Saved in {path}."
 
 
-def points_saved(path: object, shut_off: str, free_delivery: str) -> str:
-    return f"Saved in {path}: shut-off {shut_off}, free delivery {free_delivery}"
+def points_saved(path: object, shut_off: str, free_delivery: str, notes: Sequence[str]) -> str:
+    """``notes`` : what was assumed"""
+    return ". ".join([f"Saved in {path}: shut-off {shut_off}, free delivery {free_delivery}", *notes])
 
 
 def loaded(name: str, words: str, shut_off: str, free_delivery: str) -> str:

@@ -15,6 +15,7 @@ from frothline.curve.steady_points import SteadyPoint
 from frothline.errors import FrothlineError, InputError
 from frothline.formatting import show_estimate
 from frothline.generator.room_air import NAMES, RoomAir
+from frothline.label_case import label_case
 from frothline.sentence_units import in_units
 from frothline.web.components import Asked, unknown
 from frothline.web.elements import Node, button, node
@@ -98,7 +99,9 @@ def answer(asked: Asked, now: Snapshot, own: LibraryFolder, calibration: Any = N
     name = values.get("name", "").strip()
     if asked.verb == POINTS:
         path, fit = save_points(own.folder, name, values.get("table", ""))
-        said = labels.points_saved(path, *_figures(fit, asked.system))
+        said = labels.points_saved(
+            path, *_figures(fit, asked.system), [label_case(in_units(one, asked.system)) for one in fit.notes]
+        )
     elif asked.verb == KEEP:
         points = () if now.fit is None else now.fit.points
         group = values.get("group", "").strip()
