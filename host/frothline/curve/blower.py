@@ -19,7 +19,17 @@ import numpy as np
 from numpy.typing import ArrayLike
 
 from frothline.curve import fit_advice as advise
-from frothline.curve.curve_shapes import ALL_FORMS, FORMS, Candidate, candidates, named, why
+from frothline.curve.curve_shapes import (
+    ALL_FORMS,
+    FORMS,
+    Candidate,
+    candidates,
+    missed_words,
+    named,
+    why,
+    with_more_coefficients,
+)
+from frothline.curve.exponent_shapes import SHAPES
 from frothline.curve.fan_laws import Conditions, InStandardAir, corrected_each
 from frothline.curve.outliers import clipped, limit_words, worst_point
 from frothline.curve.positive_displacement import CAUTION, IF_A_FAN, NO_FAN, SteepFit, fit_relieved, fit_steep
@@ -32,7 +42,6 @@ from frothline.curve.uncertain_curve import ALL_POWERS, Uncertain, constant
 from frothline.errors import FrothlineError, TooFewPoints
 from frothline.estimate import Estimate
 from frothline.numerics.arrays import Floats
-from frothline.numerics.errors_in_both import scale_of
 
 FEWEST_POINTS = 5  # two more than a quadratic's coefficients: with one more, Student's factor is 12.7
 SMOOTHABLE = 5  # points; fewer do not determine the variance as a function of flow
@@ -54,7 +63,8 @@ class BlowerFit:
     range : (lowest, highest) measured flow; outside it the curve is extrapolated
     refused : points left out, each with its stretch and reason
     advice : missing measurements, as text
-    chi_square, degrees_of_freedom : of the leading form, from the stated random variances
+    form : the shape with the largest share in the curve, a name of ``curve_shapes.ALL_FORMS``
+    chi_square, degrees_of_freedom : of that shape, from the stated random variances
     scatter : standard deviation of one steady point from the curve, Pa
     """
 
@@ -84,8 +94,8 @@ class BlowerFit:
 
     @property
     def order(self) -> int:
-        """Highest power of the flow in the leading form."""
-        return max(FORMS.get(self.form, (1,)))
+        """Highest power of the flow in the curve of the shape named in ``form``; 4 for a shape with a free exponent."""
+        return len(ALL_POWERS) - 1 if self.form in SHAPES else max(FORMS.get(self.form, (1,)))
 
     def pressure(self, flow: ArrayLike) -> tuple[Floats, Floats]:
         """Pressure (Pa) at ``flow`` (m3/s) and its standard uncertainty, arrays like ``flow``."""
@@ -262,7 +272,9 @@ class BlowerCurve:
     def _result(
         self, points: list[SteadyPoint], refused: list[Refusal], arrays: PointArrays, found: list[Candidate]
     ) -> BlowerFit:
-        leader = found[0]
+        admitted = found
+        found = with_more_coefficients(admitted, arrays)
+        leader, shown = found[0], named(found)
         curve = averaged(found, arrays)
         lowest, highest = float(arrays.q.min()), float(arrays.q.max())
         span = (lowest, highest)
@@ -283,8 +295,10 @@ class BlowerCurve:
         power, power_flow = curve.largest_power(free.value if isfinite(free.value) else highest, self.level)
         outside = not lowest * 0.98 <= power_flow.value <= highest * 1.02
         notes = advise.notes(points, leader.fit, arrays)
+        if found is not admitted:
+            notes = (missed_words(admitted), *notes)
         return BlowerFit(
-            form=named(found).form,
+            form=shown.form,
             why=why(found),
             coefficients=curve.coefficients,
             covariance=curve.covariance if np.all(np.isfinite(curve.covariance)) else None,
@@ -299,8 +313,8 @@ class BlowerCurve:
             advice=advise.advice(points, shut_off.value, free.value),
             notes=notes,
             candidates=tuple(found),
-            chi_square=leader.fit.chi_square,
-            degrees_of_freedom=leader.fit.degrees_of_freedom,
+            chi_square=shown.fit.chi_square,
+            degrees_of_freedom=shown.fit.degrees_of_freedom,
             scatter=sqrt(float(np.median(1 / leader.fit.weight)) * curve.scale),
             curve=curve,
         )
@@ -317,18 +331,15 @@ def averaged(found: Sequence[Candidate], arrays: PointArrays) -> Uncertain:
     for item in kept:
         share = item.weight / total
         off = item.coefficients - mean
-        random += share * (
-            item.spread(item.fit.covariance) * scale_of(item.fit.chi_square, item.fit.degrees_of_freedom)
-        )
-        random += share * (np.outer(off, off) + item.approximation)
+        random += share * (item.spread(item.fit.covariance) * item.scale + np.outer(off, off) + item.approximation)
         for k in range(len(arrays.names)):
             moved = np.zeros(size)
             moved[list(item.fit.powers)] = item.fit.shift(arrays.common_q[k], arrays.common_p[k])
             effects[k] += share * moved
-    leader = found[0].fit
+    leader = found[0]
     return Uncertain(
         coefficients=mean,
-        random=((random, float(max(leader.degrees_of_freedom, 1))),),
+        random=((random, leader.freedom),),
         effects=tuple(zip(arrays.names, effects, strict=True)),
-        scale=scale_of(leader.chi_square, leader.degrees_of_freedom),
+        scale=leader.scale,
     )
