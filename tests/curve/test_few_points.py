@@ -67,17 +67,6 @@ def test_five_points_of_a_cubic_hold_its_shut_off_pressure():
     assert "2 degrees of freedom" in fit.notes[0]
 
 
-def test_six_points_of_a_cubic_are_not_left_to_shapes_that_miss_them():
-    # the small-sample term of four coefficients is 2·4·5/(6 - 4 - 1) = 40, that of three 12; the power curve, with a
-    # chi-square of about 20 at 3 degrees of freedom (99 % point 11.3), is then 10 better than the cubic without residuals
-    fit = BlowerCurve().fit(measured("cubic", 6, "meter", wider=1.28))
-    power = next(item for item in fit.candidates if item.form == "power")
-    assert 11.34 < power.fit.chi_square < 28
-    assert fit.form in ("cubic", "line and power")
-    assert fit.shut_off.lower <= SHUT_OFF <= fit.shut_off.upper
-    assert "misses the points" in fit.notes[0]
-
-
 @pytest.mark.parametrize("name", ["straight", "parabola", "hump"])
 def test_five_points_of_a_source_of_fewer_coefficients_are_compared_as_before(name):
     fit = BlowerCurve().fit(measured(name, 5))
@@ -124,9 +113,12 @@ def test_a_shape_that_follows_the_points_with_twice_the_stated_errors_takes_part
     assert fit.shut_off.lower <= SHUT_OFF <= fit.shut_off.upper
 
 
-def test_seven_points_are_compared_as_before():
-    fit = BlowerCurve().fit(measured("knee", 7, wider=1.3))
-    assert all(item.stated == 0 for item in fit.candidates)
+@pytest.mark.parametrize("n", [6, 7])
+def test_six_points_and_more_are_compared_with_the_small_sample_term(n):
+    """Of a knee a cubic passes chi-square by chance: without the term, air power held 0 of 50 times, with it 28."""
+    for name, kind in (("knee", "plates"), ("knee", "meter"), ("cubic", "meter")):
+        fit = BlowerCurve().fit(measured(name, n, kind, wider=1.3))
+        assert all(item.stated == 0 for item in fit.candidates)
 
 
 def test_the_scale_of_few_points_counts_the_stated_variances_as_one_degree_of_freedom():

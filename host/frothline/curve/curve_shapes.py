@@ -50,7 +50,7 @@ FORMS: dict[str, tuple[int, ...]] = {
 }
 ALL_FORMS = (*FORMS, *SHAPES)
 FEW = 8  # points
-VERY_FEW = 6  # points: with one more, the small-sample term no longer hides a shape of 4 coefficients
+VERY_FEW = 5  # points: with one more, shapes of 4 coefficients take part, though with a large small-sample term
 LEAST_WEIGHT = 1e-4  # of a shape in the average
 # The likelihood's factor is 0.5. The difference of AICc between two shapes is itself uncertain by several units. With
 # 0.5 the average relies too much on one shape, and pressures extrapolated to no flow are missed (published fan tables:
@@ -152,12 +152,13 @@ def candidates(points: PointArrays, forms: tuple[str, ...] = ALL_FORMS, *, toler
 def with_more_coefficients(found: list[Candidate], points: PointArrays) -> list[Candidate]:
     """The shapes compared without the small-sample term, best first, where the shape it prefers misses the points.
 
-    That term is for an unknown scale of the errors. Of 5 points it excludes every shape of 4 coefficients, and of 6 it
-    nearly does. It is omitted where up to ``VERY_FEW`` points state their variances, the shape with the largest share
-    and all of up to 3 coefficients fail chi-square at 1 %, and a shape of more coefficients passes it with twice the
-    stated errors. Where none does (a knee between two lines), the residuals of the simpler shapes determine the
-    intervals, which are then wide. A shape through all points takes no part, because nothing checks it: its
-    extrapolation misses a knee by far.
+    That term is for an unknown scale of the errors. Of 5 points it excludes every shape of 4 coefficients. It is left
+    out where up to ``VERY_FEW`` points state their variances, the shape with the largest share and all of up to 3
+    coefficients fail chi-square at 1 %, and a shape of more coefficients passes it with twice the stated errors. Where
+    none does (a knee between two lines), the residuals of the simpler shapes determine the intervals, which are then
+    wide. Of 6 points a shape of 4 coefficients passes by chance beside a knee, and the intervals of the average then
+    missed it. A shape through all points takes no part, because nothing checks it: its extrapolation misses a knee by
+    far.
 
     The scale is estimated from the residuals together with ``STATED`` degrees of freedom for the stated variances. It
     is never less than by the residuals alone. Without the omission ``found`` itself is returned.
