@@ -226,3 +226,14 @@ def test_one_trial_without_a_build_is_one_trial_in_words():
     runs = [trial(1, 80.0), trial(2, 81.0), trial(3, 70.0, None)]
     assert "1 trial is excluded: its build is not known" in which_helped(runs, "density").words
     assert "2 trials are excluded: their build is not known" in which_helped([*runs, trial(4, 7.0, None)]).words
+
+
+def test_capitals_and_spaces_make_no_other_agent_and_no_other_air_source():
+    """As in the comparison of agents, and in the folder of agents."""
+    spelled = [FIRST.with_entry("solution.agent", name) for name in ("Soap A", "soap  a", "SOAP A", "soap A")]
+    trials = [trial(k + 1, 70.0 + 3 * (k % 2), build) for k, build in enumerate(spelled)]
+    trials[1:] = [replace(one, air_source=one.air_source.upper()) for one in trials[1:]]
+    assert not which_helped(trials).report.effects
+    trials[3] = trial(4, 90.0, FIRST.with_entry("solution.agent", "soap B"))
+    found = which_helped(trials).report.effects
+    assert [(one.low, one.high) for one in found] == [("Soap A", "soap B")]

@@ -12,7 +12,7 @@ from typing import TYPE_CHECKING
 from frothline.curve.positive_displacement import FORM as PUMP
 from frothline.generator.build import Build
 from frothline.generator.stock_sizes import pipe_of_bore
-from frothline.physics.exhaust import exhaust_temperature_rise
+from frothline.physics.exhaust import HIGHEST, exhaust_temperature_rise
 from frothline.physics.references import BIBLIOGRAPHY
 from frothline.physics.safety import (
     HARD_PRESSURE_LIMIT,
@@ -261,7 +261,7 @@ def _noise() -> str:
 
 def _heat(pressure: float | None, ambient_pressure: float) -> str:
     pipe = f"{100 * PVC_LEFT:.0f} % of its rated pressure is left there"
-    if pressure is None or pressure > HARD_PRESSURE_LIMIT:  # beyond it the formula does not hold
+    if pressure is None or pressure > HIGHEST:
         return f"the air of blowers and pumps gets hot, and PVC pipe is for {PVC_LIMIT:.0f} °C at most: {pipe}"
     rise = float(exhaust_temperature_rise(ROOM + ZERO_CELSIUS, pressure, ambient_pressure))
     warm = ROOM + rise

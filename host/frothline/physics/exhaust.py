@@ -7,6 +7,7 @@ from numpy.typing import ArrayLike, NDArray
 
 from frothline.physics.air import HEAT_CAPACITY_RATIO
 
+HIGHEST = 35e3  # Pa: beyond it no blower is cooled by its own air, and the rise is not known
 EFFICIENCY, U_EFFICIENCY = 0.30, 0.029  # of small motors cooled by the working air: 25 to 35 %, uniform
 
 

@@ -30,6 +30,7 @@ from frothline.trials.common_depth import comparable
 from frothline.trials.copies import without_copies
 from frothline.trials.figures import BY_NAME, TrialFigure, unit_of
 from frothline.trials.reading_uncertainty import reading_of
+from frothline.trials.spelling import one_spelling
 from frothline.trials.trial import Trial
 from frothline.units import METRIC
 
@@ -153,7 +154,7 @@ def compare_agents(trials: Sequence[Trial], response: str = "density", block: st
             where="agents",
             remedy="Name the agent in the build sheet, and weigh a sample",
         )
-    agents = _one_spelling([one.build.solution.agent for one in usable if one.build is not None])
+    agents = one_spelling([one.build.solution.agent for one in usable if one.build is not None])
     if len(set(agents)) == 1:
         raise TooFewPoints(
             f"all {counted(len(agents), 'trial')} have one agent, “{shorten(agents[0])}”",
@@ -171,12 +172,6 @@ def compare_agents(trials: Sequence[Trial], response: str = "density", block: st
         words=(*_words(usable, len(trials), found, block), *depths, *copies),
         simulated=any(one.simulated for one in usable),
     )
-
-
-def _one_spelling(names: Sequence[str]) -> list[str]:
-    """Each name as it was spelled first: capitals and spaces make no other agent, as in the folder of agents."""
-    first: dict[str, str] = {}
-    return [first.setdefault(" ".join(name.casefold().split()), name.strip()) for name in names]
 
 
 def _block_of(trial: Trial, block: str) -> str:

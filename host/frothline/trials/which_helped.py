@@ -29,6 +29,7 @@ from frothline.trials.effect_statistics import Effect, EffectsReport, effects
 from frothline.trials.figures import BY_NAME, TrialFigure, change_unit_of
 from frothline.trials.reading_uncertainty import reading_of
 from frothline.trials.run_scatter import NO_SETTING
+from frothline.trials.spelling import one_spelling
 from frothline.trials.trial import Trial
 from frothline.trials.two_groups import TwoGroups, welch
 from frothline.units import METRIC, SYSTEMS, ZERO_CELSIUS, Unit, chosen_system
@@ -267,13 +268,16 @@ def _settings(trials: Sequence[Trial], said: list[str]) -> tuple[tuple[FactorOf,
                 continue
             kind = f.metadata["kind"]
             if any(value is None for value in values) or kind in ("word", "text", "list"):
-                columns.append([entry_words(path, value) for value in values])
+                words = one_spelling([entry_words(path, value) for value in values])
+                if len(set(words)) == 1:
+                    continue
+                columns.append([*words])
                 factors.append(FactorOf(path, spoken(path), RATIO))
             else:
                 unit = _KINDS.get(kind, RATIO)
                 columns.append([round(unit.from_si(_number(value)), 9) for value in values])
                 factors.append(FactorOf(path, f"{spoken(path)} ({unit.symbol})" if unit.symbol else spoken(path), unit))
-    sources = [one.air_source or "not recorded" for one in trials]
+    sources = one_spelling([one.air_source or "not recorded" for one in trials])
     if len(set(sources)) > 1:
         columns.append(list(sources))
         factors.append(FactorOf("", AIR_SOURCE, RATIO))
